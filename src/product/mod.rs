@@ -1,0 +1,5 @@
+//! Intermodulation products: their forms, and the exact hits of a finished set.
+
+mod form;
+
+pub use form::Form;
