@@ -2,7 +2,10 @@
 //!
 //! Everything is plain data in integer hertz; [`Problem::validate`] finds every fault at once.
 
+pub(crate) mod compile;
 mod domain;
+pub(crate) mod groups;
+mod validate;
 
 use serde::{Deserialize, Serialize};
 

@@ -1,1 +1,2 @@
 //! Integration tests of the engine.
+mod search;

@@ -1,0 +1,245 @@
+//! A run: restarts on their own random streams, shared out over threads, reduced by a total order.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use super::construct::{self, Choice};
+use super::stream::Stream;
+use super::watch::{Run, Score, Watch};
+use super::{Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
+use super::{interference, service};
+use crate::check::check;
+use crate::error::{Error, Fault, Result};
+use crate::problem::compile::Compiled;
+use crate::problem::{Assignment, Problem};
+use crate::table::{HARD, Table};
+
+/// Iterations of the shortest restart; longer ones follow the sequence of Luby, Sinclair and Zuckerman (1993).
+const UNIT: u64 = 2_000;
+
+/// Search for a plan.
+///
+/// Equal problem, options and iteration budget give the same plan on any number of threads; a time
+/// budget or a stop from outside gives that up. The answer is recounted by [`check`].
+///
+/// # Errors
+/// Every fault of the problem or the options; [`Error::TooLarge`] when the cost table would not fit.
+pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<Outcome> {
+    let started = Instant::now();
+    validate(options)?;
+    let compiled = Arc::new(Compiled::new(problem)?);
+    let mut table = Table::over(Arc::clone(&compiled))?;
+    let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
+    let run = Run {
+        control,
+        objective: options.objective,
+        priorities: &priorities,
+        started,
+        deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
+        bound: least_unserved(&mut table, &priorities),
+        solved: AtomicU64::new(u64::MAX),
+    };
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(options.threads.unwrap_or(0))
+        .build()
+        .map_err(|error| Error::TooLarge {
+            what: "the number of threads".into(),
+            why: error.to_string(),
+            remedy: "ask for fewer threads".into(),
+        })?;
+    let quotas = Quotas::new(options);
+    let finished: Vec<Finished> = pool
+        .broadcast(|_| {
+            let mut mine = Vec::new();
+            while let Some((restart, quota)) = quotas.next(&run) {
+                mine.push(restarted(table.clone(), options, &run, restart, quota));
+            }
+            mine
+        })
+        .into_iter()
+        .flatten()
+        .collect();
+    outcome(problem, options, &run, finished)
+}
+
+fn validate(options: &Options) -> Result<()> {
+    let mut faults = Vec::new();
+    if let Some(s) = options.budget.seconds
+        && !(0.0..=1e9).contains(&s)
+    {
+        faults.push(Fault::new("budget.seconds", format!("{s} seconds"), "give 0 to 1e9 seconds"));
+    }
+    if options.threads.is_some_and(|n| n == 0 || n > 1024) {
+        let what = format!("{} threads", options.threads.unwrap_or(0));
+        faults.push(Fault::new("threads", what, "give 1 to 1024, or leave it out"));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Invalid(faults)) }
+}
+
+/// Hands out restarts with their shares of the budget.
+#[derive(Debug)]
+struct Quotas {
+    next: AtomicU64,
+    /// Restarts in all and iterations of the last, under an iteration budget.
+    limit: Option<(u64, u64)>,
+}
+
+impl Quotas {
+    fn new(options: &Options) -> Self {
+        let limit = if options.method == Method::LocalSearch {
+            options.budget.iterations.map(|mut left| {
+                let mut restart = 0;
+                while left > UNIT * luby(restart) {
+                    left -= UNIT * luby(restart);
+                    restart += 1;
+                }
+                (restart + 1, left)
+            })
+        } else {
+            Some((1, 0))
+        };
+        Self { next: AtomicU64::new(0), limit }
+    }
+
+    fn next(&self, run: &Run) -> Option<(u64, u64)> {
+        let restart = self.next.fetch_add(1, Ordering::Relaxed);
+        let more = !run.control.stopped()
+            && run.deadline.is_none_or(|deadline| Instant::now() < deadline)
+            && run.solved.load(Ordering::Relaxed) >= restart;
+        let quota = match self.limit {
+            Some((restarts, last)) if restart + 1 == restarts => Some(last),
+            Some((restarts, _)) if restart >= restarts => None,
+            _ => Some(UNIT * luby(restart)),
+        };
+        // The first restart always runs: it yields some plan even when no time is left.
+        quota.filter(|_| more || restart == 0).map(|quota| (restart, quota))
+    }
+}
+
+/// 1, 1, 2, 1, 1, 2, 4, ...
+fn luby(i: u64) -> u64 {
+    let mut i = i + 1;
+    loop {
+        let top = (i + 1).next_power_of_two();
+        if i + 1 == top {
+            return top / 2;
+        }
+        i -= top / 2 - 1;
+    }
+}
+
+/// What one restart brought.
+struct Finished {
+    restart: u64,
+    best: Option<(Score, Assignment)>,
+    iterations: u64,
+    evaluations: u64,
+    events: Vec<Event>,
+}
+
+fn restarted(mut table: Table, options: &Options, run: &Run, restart: u64, quota: u64) -> Finished {
+    let mut watch = Watch::new(run, restart, quota);
+    let mut stream = Stream::new(options.seed, restart);
+    // The first two restarts begin with the classical heuristics as they are.
+    let (method, mut choice) = match (options.method, restart) {
+        (Method::FirstFit, _) | (Method::LocalSearch, 1) => (Method::FirstFit, Choice::Lowest),
+        (Method::Dsatur, _) | (Method::LocalSearch, 0) => (Method::Dsatur, Choice::Lowest),
+        (Method::LocalSearch, _) => (Method::Dsatur, Choice::Random(&mut stream)),
+    };
+    construct::construct(&mut table, method, &mut watch, &mut choice);
+    if options.method == Method::LocalSearch {
+        match run.objective {
+            Objective::MaxService => service::improve(&mut table, &mut stream, &mut watch),
+            Objective::MinInterference => {
+                interference::improve(&mut table, &mut stream, &mut watch);
+            }
+        }
+    }
+    watch.close(&table);
+    Finished {
+        restart,
+        best: watch.best,
+        iterations: watch.iterations,
+        evaluations: table.evaluations(),
+        events: watch.events,
+    }
+}
+
+/// Priority that no plan can serve: links without a candidate that is clean beside the locked links.
+fn least_unserved(table: &mut Table, priorities: &[u32]) -> u64 {
+    construct::place_locked(table, Objective::MaxService);
+    let bound = construct::open_links(table)
+        .into_iter()
+        .filter(|&link| table.row(link).iter().all(|&cost| cost >= HARD))
+        .map(|link| u64::from(priorities[link]))
+        .sum();
+    for link in 0..priorities.len() {
+        table.lift(link);
+    }
+    bound
+}
+
+fn outcome(
+    problem: &Problem,
+    options: &Options,
+    run: &Run,
+    mut finished: Vec<Finished>,
+) -> Result<Outcome> {
+    finished.sort_by_key(|one| one.restart);
+    let best = finished
+        .iter()
+        .filter_map(|one| one.best.as_ref().map(|(score, plan)| (*score, one.restart, plan)))
+        .min_by_key(|&(score, restart, _)| (score, restart));
+    let assignment =
+        best.map_or_else(|| vec![None; problem.links.len()], |(.., plan)| plan.clone());
+    let report = check(problem, &assignment)?;
+    let iterations = finished.iter().map(|one| one.iterations).sum();
+    let mut trace: Vec<Event> =
+        finished.iter().flat_map(|one| one.events.iter().copied()).collect();
+    trace.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then(a.restart.cmp(&b.restart)));
+    let proven = report.hard == 0 && report.soft == 0 && report.unserved <= run.bound;
+    let stop_reason = if proven {
+        StopReason::Proven
+    } else if run.control.stopped() {
+        StopReason::Interrupted
+    } else if run.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
+        StopReason::TimeLimit
+    } else if options.method == Method::LocalSearch && options.budget.iterations.is_some() {
+        StopReason::IterationLimit
+    } else {
+        StopReason::Finished
+    };
+    Ok(Outcome {
+        status: match (proven, report.hard) {
+            (true, _) => Status::Optimal,
+            (false, 0) => Status::Feasible,
+            (false, _) => Status::Infeasible,
+        },
+        stop_reason,
+        refused: report.refused,
+        unserved: report.unserved,
+        bound: run.bound,
+        hard: report.hard,
+        soft: report.soft,
+        seed: options.seed,
+        restarts: finished.len() as u64,
+        iterations,
+        evaluations: finished.iter().map(|one| one.evaluations).sum(),
+        elapsed_s: run.started.elapsed().as_secs_f64(),
+        trace,
+        assignment,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::luby;
+
+    #[test]
+    fn the_sequence_is_the_published_one() {
+        // Luby, Sinclair and Zuckerman 1993, first fifteen terms.
+        let terms: Vec<u64> = (0..15).map(luby).collect();
+        assert_eq!(terms, [1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8]);
+    }
+}

@@ -1,0 +1,141 @@
+//! Local search for max-service: a clean partial plan, and ejection chains that bring refused links in.
+//!
+//! In the manner of PartialCol (Bloechliger and Zufferey 2008): the plan never breaks a hard rule; a
+//! refused link is put where it breaks fewest, and the links it cannot live with are taken off instead.
+
+use std::collections::BTreeMap;
+
+use super::construct::Choice;
+use super::stream::Stream;
+use super::watch::Watch;
+use crate::table::{HARD, Table};
+
+/// Improve a clean plan until the budget is spent or nothing is left to gain.
+pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch) {
+    let locks = table.problem().locks.clone();
+    let priorities = watch.run.priorities;
+    let weight = |link: usize| u64::from(priorities[link]);
+    let free: Vec<usize> = (0..locks.len()).filter(|&link| locks[link].is_none()).collect();
+    let mut refused: Vec<usize> =
+        free.iter().copied().filter(|&link| table.choice(link).is_none()).collect();
+    let locked_out: u64 = (0..locks.len())
+        .filter(|&i| locks[i].is_some() && table.choice(i).is_none())
+        .map(weight)
+        .sum();
+    let mut unserved: u64 = locked_out + refused.iter().copied().map(weight).sum::<u64>();
+    let mut best = unserved;
+    let mut tabu = vec![0_u64; locks.len()];
+    while !refused.is_empty() && unserved > watch.run.bound && watch.tick() {
+        let now = watch.iterations;
+        if stream.one_in(3)
+            && let Some(link) =
+                stream.pick(free.iter().copied().filter(|&l| table.choice(l).is_some()))
+        {
+            wander(table, link, stream);
+        }
+        let open = (0..refused.len()).filter(|&i| tabu[refused[i]] <= now);
+        let slot = stream.pick(open).unwrap_or_else(|| stream.below(refused.len()));
+        let link = refused[slot];
+        let Some((cost, at)) = Choice::Random(stream).of(table, link) else {
+            // A link without candidates can never be served.
+            tabu[link] = u64::MAX;
+            continue;
+        };
+        table.place(link, at);
+        let (clean, ejected) = if cost < HARD {
+            (true, Vec::new())
+        } else {
+            eject(table, link, &locks, priorities, stream)
+        };
+        let lost: u64 = ejected.iter().map(|&(other, _)| weight(other)).sum();
+        // Plans a little worse than the best are worth passing through.
+        let keep = clean && unserved + lost - weight(link) <= best + weight(link);
+        if keep {
+            refused.swap_remove(slot);
+            unserved = unserved + lost - weight(link);
+            for (other, _) in ejected {
+                tabu[other] = now + 5 + stream.below(10 + refused.len()) as u64;
+                refused.push(other);
+            }
+        } else {
+            table.lift(link);
+            for (other, former) in ejected {
+                table.place(other, former);
+            }
+            tabu[link] = now + 2 + stream.below(8) as u64;
+        }
+        if unserved < best {
+            best = unserved;
+            watch.offer(table);
+        }
+    }
+    polish(table, &free, stream, watch);
+}
+
+/// Move a served link to another of its cheapest frequencies.
+fn wander(table: &mut Table, link: usize, stream: &mut Stream) {
+    let Some(former) = table.lift(link) else { return };
+    let at = match Choice::Random(stream).of(table, link) {
+        Some((cost, at)) if cost < HARD => at,
+        _ => former,
+    };
+    table.place(link, at);
+}
+
+/// Take off links until placed `link` is clean: each time the one whose absence mends most per priority.
+///
+/// Whether that made it clean (locked links never go), and the links taken off with their former candidates.
+fn eject(
+    table: &mut Table,
+    link: usize,
+    locks: &[Option<usize>],
+    priorities: &[u32],
+    stream: &mut Stream,
+) -> (bool, Vec<(usize, usize)>) {
+    let mut broken = table.conflicts(link);
+    let mut ejected = Vec::new();
+    while !broken.is_empty() {
+        let mut counts: BTreeMap<usize, u64> = BTreeMap::new();
+        for other in broken.iter().flatten().filter(|&&other| locks[other].is_none()) {
+            *counts.entry(*other).or_default() += 1;
+        }
+        // Compare count / priority without division.
+        let worth =
+            |(&other, &count): (&usize, &u64)| (count << 32) / u64::from(priorities[other].max(1));
+        let most = counts.iter().map(worth).max();
+        let victim = stream.pick(counts.iter().filter(|&entry| Some(worth(entry)) == most));
+        let Some((&victim, _)) = victim else { return (false, ejected) };
+        ejected.extend(table.lift(victim).map(|former| (victim, former)));
+        broken.retain(|rule| !rule.contains(&victim));
+        if broken.is_empty() && table.total() >= HARD {
+            // The list was capped: look again.
+            broken = table.conflicts(link);
+        }
+    }
+    (true, ejected)
+}
+
+/// Move served links to cheaper clean frequencies until none gains. Soft costs only.
+fn polish(table: &mut Table, free: &[usize], stream: &mut Stream, watch: &mut Watch) {
+    let mut order = free.to_vec();
+    let mut gained = true;
+    while gained && table.total() > 0 && watch.may_go_on() {
+        gained = false;
+        stream.shuffle(&mut order);
+        for &link in &order {
+            if !watch.tick() {
+                break;
+            }
+            let before = table.total();
+            let Some(former) = table.lift(link) else { continue };
+            let at = Choice::Lowest.of(table, link).map_or(former, |(_, at)| at);
+            table.place(link, at);
+            if table.total() > before {
+                table.lift(link);
+                table.place(link, former);
+            }
+            gained |= table.total() < before;
+        }
+        watch.offer(table);
+    }
+}

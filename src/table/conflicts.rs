@@ -1,0 +1,198 @@
+//! Who a placed link is in conflict with: the hard rules it takes part in breaking.
+
+use super::recurrence::Chain;
+use super::{HARD, Mixing, Table};
+use crate::problem::Relation;
+
+/// The most broken rules listed for one link; more would not change what a search does.
+const MAX_CONFLICTS: usize = 4096;
+
+/// A carrier on the air in a mixing group.
+#[derive(Debug, Clone, Copy)]
+struct Carrier {
+    position: i64,
+    link: usize,
+    class: usize,
+}
+
+/// One open place of a relation `sum(coefficient * position) = 0`, to be filled by a carrier.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Seat {
+    coefficient: i64,
+    victim: bool,
+}
+
+impl Table {
+    /// The hard rules that placed `link` takes part in breaking, each as the other links it needs.
+    ///
+    /// O(n^(k-1) log n) for forms of k letters among the n carriers of a group, with a bitmap in front
+    /// of the logarithm; at most [`MAX_CONFLICTS`] rules.
+    pub(crate) fn conflicts(&self, link: usize) -> Vec<Vec<usize>> {
+        let mut found = Vec::new();
+        let Some(hz) = self.frequency_hz(link) else { return found };
+        let class = self.problem.class_of[link];
+        for &(other_class, separation_hz) in &self.problem.classes[class].neighbours {
+            for &other in &self.problem.classes[other_class].members {
+                let near = self.frequency_hz(other).is_some_and(|f| (f - hz).abs() < separation_hz);
+                if near && other != link {
+                    found.push(vec![other]);
+                }
+            }
+        }
+        for pair in self.problem.pairs[link].iter().filter(|pair| pair.cost == HARD) {
+            let Some(f) = self.frequency_hz(pair.other) else { continue };
+            let broken = match pair.relation {
+                Relation::AtLeast(distance_hz) => (f - hz).abs() < distance_hz,
+                Relation::Exactly(distance_hz) => (f - hz).abs() != distance_hz,
+            };
+            if broken {
+                found.push(vec![pair.other]);
+            }
+        }
+        for &i in &self.cells_of[class] {
+            if self.cells[i].maximal {
+                self.hits_with(&self.cells[i], link, hz, &mut found);
+            }
+        }
+        found
+    }
+
+    /// The hits in one group that `link` takes part in, as source or victim.
+    fn hits_with(&self, mixing: &Mixing, link: usize, hz: i64, found: &mut Vec<Vec<usize>>) {
+        let mut others: Vec<Carrier> = Vec::new();
+        for (class, &global) in mixing.classes.iter().enumerate() {
+            for &other in &self.problem.classes[global].members {
+                if let Some(f) = self.frequency_hz(other).filter(|_| other != link) {
+                    others.push(Carrier {
+                        position: mixing.raster.position(f),
+                        link: other,
+                        class,
+                    });
+                }
+            }
+        }
+        others.sort_unstable_by_key(|carrier| (carrier.position, carrier.link));
+        let lookup = Lookup::new(&others, mixing.raster.length);
+        let own = mixing.local(self.problem.class_of[link]);
+        let position = mixing.raster.position(hz);
+        for chain in mixing.chains.iter().filter(|chain| chain.unit == HARD) {
+            let mut walk =
+                Walk { mixing, chain, others: &others, lookup: &lookup, seated: Vec::new(), found };
+            let letters: Vec<Seat> =
+                chain.form.iter().map(|&coefficient| Seat { coefficient, victim: false }).collect();
+            if let Some(spread) = chain.spreads[own] {
+                walk.fill(&letters, -position, Some(spread.half_width));
+            }
+            if mixing.sources[own] {
+                for (i, seat) in letters.iter().enumerate() {
+                    if i > 0 && letters[i - 1] == *seat {
+                        continue;
+                    }
+                    let mut open = vec![Seat { coefficient: -1, victim: true }];
+                    open.extend(
+                        letters.iter().enumerate().filter(|&(j, _)| j != i).map(|(_, s)| *s),
+                    );
+                    walk.fill(&open, seat.coefficient * position, None);
+                }
+            }
+        }
+    }
+}
+
+/// A walk over the ways to fill the open seats of one relation.
+struct Walk<'w> {
+    mixing: &'w Mixing,
+    chain: &'w Chain,
+    others: &'w [Carrier],
+    lookup: &'w Lookup,
+    seated: Vec<usize>,
+    found: &'w mut Vec<Vec<usize>>,
+}
+
+impl Walk<'_> {
+    /// Fill `open` seats so that the sum, `partial` so far, comes within the victim's half-width of 0.
+    fn fill(&mut self, open: &[Seat], partial: i64, half_width: Option<i64>) {
+        if self.found.len() >= MAX_CONFLICTS {
+            return;
+        }
+        let Some((&seat, rest)) = open.split_first() else {
+            self.found.push(self.seated.iter().map(|&i| self.others[i].link).collect());
+            return;
+        };
+        if rest.is_empty()
+            && let Some(width) = half_width
+        {
+            // The last seat is determined up to the guard: look it up.
+            let m = seat.coefficient;
+            let (a, b) = ((-partial - width) * m.signum(), (-partial + width) * m.signum());
+            let low = -(-a.min(b)).div_euclid(m.abs());
+            let high = a.max(b).div_euclid(m.abs());
+            if self.lookup.any(low, high) {
+                let first = self.others.partition_point(|c| c.position < low);
+                for i in first..self.others.len() {
+                    if self.others[i].position > high {
+                        break;
+                    }
+                    self.sit(i, seat, rest, partial, half_width);
+                }
+            }
+            return;
+        }
+        for i in 0..self.others.len() {
+            self.sit(i, seat, rest, partial, half_width);
+        }
+    }
+
+    fn sit(&mut self, i: usize, seat: Seat, rest: &[Seat], partial: i64, half_width: Option<i64>) {
+        if self.seated.contains(&i) {
+            return;
+        }
+        let carrier = self.others[i];
+        let half_width = if seat.victim {
+            let Some(spread) = self.chain.spreads[carrier.class] else { return };
+            Some(spread.half_width)
+        } else {
+            if !self.mixing.sources[carrier.class] {
+                return;
+            }
+            half_width
+        };
+        self.seated.push(i);
+        self.fill(rest, partial + seat.coefficient * carrier.position, half_width);
+        self.seated.pop();
+    }
+}
+
+/// Which raster positions hold a carrier, as bits.
+#[derive(Debug)]
+struct Lookup {
+    words: Vec<u64>,
+    top: i64,
+}
+
+impl Lookup {
+    fn new(carriers: &[Carrier], length: i64) -> Self {
+        let mut words = vec![0_u64; length as usize / 64 + 1];
+        for carrier in carriers {
+            words[carrier.position as usize / 64] |= 1 << (carrier.position % 64);
+        }
+        Self { words, top: length - 1 }
+    }
+
+    /// Whether any carrier lies in `low..=high`.
+    fn any(&self, low: i64, high: i64) -> bool {
+        let (low, high) = (low.max(0), high.min(self.top));
+        if low > high {
+            return false;
+        }
+        let (first, last) = (low as usize / 64, high as usize / 64);
+        let from = u64::MAX << (low % 64);
+        let to = u64::MAX >> (63 - high % 64);
+        if first == last {
+            return self.words[first] & from & to != 0;
+        }
+        self.words[first] & from != 0
+            || self.words[first + 1..last].iter().any(|&word| word != 0)
+            || self.words[last] & to != 0
+    }
+}

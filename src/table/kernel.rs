@@ -1,0 +1,95 @@
+//! The vector kernels: add a multiple of one slice to another, on the widest registers there are.
+
+use pulp::Arch;
+
+use super::HARD;
+
+/// An integer that counts tuples; arithmetic wraps, so that a lift undoes a place exactly.
+pub(super) trait Count: Copy + Default + Send + Sync + std::fmt::Debug + 'static {
+    fn from_i64(value: i64) -> Self;
+    fn to_i64(self) -> i64;
+    /// `dst[i] += factor * src[i]`.
+    fn add(arch: Arch, dst: &mut [Self], src: &[Self], factor: Self);
+    /// `self * factor`.
+    fn times(self, factor: Self) -> i64;
+    /// `self + other`.
+    fn plus(self, other: Self) -> Self;
+}
+
+macro_rules! count {
+    ($type:ty) => {
+        impl Count for $type {
+            fn from_i64(value: i64) -> Self {
+                value as Self
+            }
+
+            #[inline(always)]
+            fn to_i64(self) -> i64 {
+                i64::from(self)
+            }
+
+            fn add(arch: Arch, dst: &mut [Self], src: &[Self], factor: Self) {
+                arch.dispatch(
+                    #[inline(always)]
+                    || match factor {
+                        1 => dst.iter_mut().zip(src).for_each(|(d, s)| *d = d.wrapping_add(*s)),
+                        -1 => dst.iter_mut().zip(src).for_each(|(d, s)| *d = d.wrapping_sub(*s)),
+                        _ => dst
+                            .iter_mut()
+                            .zip(src)
+                            .for_each(|(d, s)| *d = d.wrapping_add(s.wrapping_mul(factor))),
+                    },
+                );
+            }
+
+            #[inline(always)]
+            fn times(self, factor: Self) -> i64 {
+                i64::from(self.wrapping_mul(factor))
+            }
+
+            fn plus(self, other: Self) -> Self {
+                self.wrapping_add(other)
+            }
+        }
+    };
+}
+
+count!(i32);
+count!(i64);
+
+/// `row[i] += weight * counts[i * step]`.
+pub(super) fn weigh<T: Count>(arch: Arch, row: &mut [i64], counts: &[T], step: usize, weight: i64) {
+    // A hard weight is a multiple of 2^32: multiply in the narrow type and shift.
+    if step > 1 {
+        row.iter_mut()
+            .zip(counts.iter().step_by(step))
+            .for_each(|(r, c)| *r = r.wrapping_add(weight.wrapping_mul(c.to_i64())));
+    } else if weight % HARD == 0 {
+        let factor = T::from_i64(weight / HARD);
+        arch.dispatch(
+            #[inline(always)]
+            || {
+                for (r, c) in row.iter_mut().zip(counts) {
+                    *r = r.wrapping_add(c.times(factor) * HARD);
+                }
+            },
+        );
+    } else {
+        arch.dispatch(
+            #[inline(always)]
+            || {
+                for (r, c) in row.iter_mut().zip(counts) {
+                    *r = r.wrapping_add(weight.wrapping_mul(c.to_i64()));
+                }
+            },
+        );
+    }
+}
+
+/// The least entry. `i64::MAX` for an empty row.
+pub(super) fn least(arch: Arch, row: &[i64]) -> i64 {
+    arch.dispatch(
+        #[inline(always)]
+        || row.iter().fold(i64::MAX, |least, &cost| least.min(cost)),
+    )
+}

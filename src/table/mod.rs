@@ -1,0 +1,412 @@
+//! The one cost table: what it would cost to put one more link of a class on each of its frequencies.
+//!
+//! Every method reads rows and calls [`Table::place`] and [`Table::lift`]; a move costs a few vector adds
+//! of the raster's length, however many carriers are on the air (see [`recurrence`]).
+
+mod cell;
+mod conflicts;
+mod kernel;
+mod raster;
+mod recurrence;
+mod refusal;
+#[cfg(test)]
+#[path = "../../tests/rust/unit/table.rs"]
+mod tests;
+
+use std::sync::Arc;
+
+use pulp::Arch;
+
+use self::cell::Cell;
+use self::raster::{GroupRaster, Run};
+use self::recurrence::{Chain, Recurrence, Spread};
+use crate::error::{Error, Result};
+use crate::problem::compile::Compiled;
+use crate::problem::groups::Group;
+use crate::problem::{Problem, Relation, Weight};
+
+pub use crate::problem::compile::HARD;
+pub use refusal::{Refusal, why_refused};
+
+/// The most histogram entries a table may hold: 1 GiB of 32-bit counts.
+const MAX_ENTRIES: i64 = 1 << 28;
+
+/// The cost table of a problem, and the plan it stands for.
+///
+/// Costs are hard violations times [`HARD`], plus soft cost.
+///
+/// ```
+/// use sidon::problem::Problem;
+/// use sidon::table::{HARD, Table};
+/// let problem: Problem = serde_json::from_str(r#"{
+///     "profiles": [{"name": "hand-held", "separation_hz": 2, "guards": [{"form": "2A-B", "guard_hz": 1}]}],
+///     "zones": ["stage"],
+///     "domains": [{"frequencies": [0, 2, 4, 6]}],
+///     "links": [{"id": "a", "profile": 0, "zone": 0, "domain": 0},
+///               {"id": "b", "profile": 0, "zone": 0, "domain": 0},
+///               {"id": "c", "profile": 0, "zone": 0, "domain": 0}]}"#)?;
+/// let mut table = Table::new(&problem)?;
+/// table.place(0, 0);
+/// table.place(1, 1);
+/// // On 4 the third link is hit by 2A-B and makes one on the first; on 6 it is clean.
+/// assert_eq!(table.row(2), [HARD, HARD, 2 * HARD, 0]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Table {
+    problem: Arc<Compiled>,
+    arch: Arch,
+    /// Per class and candidate: own cost, separations, pair rules.
+    base: Vec<Vec<i64>>,
+    /// Per class: cost of `Exactly` rules that holds at every candidate but one.
+    flat: Vec<i64>,
+    cells: Vec<Mixing>,
+    /// Per class: its cells.
+    cells_of: Vec<Vec<usize>>,
+    /// Per class: the classes whose rows a move changes.
+    touched: Vec<Vec<usize>>,
+    rows: Vec<Vec<i64>>,
+    stale: Vec<bool>,
+    choice: Vec<Option<usize>>,
+    total: i64,
+    evaluations: u64,
+}
+
+/// A mixing group's cell with its raster and its classes' candidates on it.
+#[derive(Debug, Clone)]
+struct Mixing {
+    counts: Counts,
+    raster: GroupRaster,
+    sign: i64,
+    maximal: bool,
+    classes: Vec<usize>,
+    runs: Vec<Vec<Run>>,
+    chains: Vec<Chain>,
+    sources: Vec<bool>,
+}
+
+/// Counts in 32 bits where they fit.
+#[derive(Debug, Clone)]
+enum Counts {
+    Narrow(Cell<i32>),
+    Wide(Cell<i64>),
+}
+
+impl Counts {
+    fn shift(&mut self, arch: Arch, class: usize, c: i64, on: bool) {
+        match (self, on) {
+            (Self::Narrow(cell), true) => cell.place(arch, class, c),
+            (Self::Narrow(cell), false) => cell.lift(arch, class, c),
+            (Self::Wide(cell), true) => cell.place(arch, class, c),
+            (Self::Wide(cell), false) => cell.lift(arch, class, c),
+        }
+    }
+
+    fn cost(&self, class: usize, c: i64) -> i64 {
+        match self {
+            Self::Narrow(cell) => cell.cost(class, c),
+            Self::Wide(cell) => cell.cost(class, c),
+        }
+    }
+
+    fn add_row(&self, arch: Arch, class: usize, sign: i64, runs: &[Run], row: &mut [i64]) {
+        match self {
+            Self::Narrow(cell) => cell.add_row(arch, class, sign, runs, row),
+            Self::Wide(cell) => cell.add_row(arch, class, sign, runs, row),
+        }
+    }
+
+    fn add_victim_row(&self, arch: Arch, class: usize, sign: i64, runs: &[Run], row: &mut [i64]) {
+        match self {
+            Self::Narrow(cell) => cell.add_victim_row(arch, class, sign, runs, row),
+            Self::Wide(cell) => cell.add_victim_row(arch, class, sign, runs, row),
+        }
+    }
+}
+
+impl Mixing {
+    fn local(&self, class: usize) -> usize {
+        self.classes.binary_search(&class).expect("cells_of lists members only")
+    }
+}
+
+impl Table {
+    /// An empty table over a problem. O(links + classes^2 + candidates).
+    ///
+    /// # Errors
+    /// Every fault of the problem, or [`Error::TooLarge`] when its rasters would not fit in memory.
+    pub fn new(problem: &Problem) -> Result<Self> {
+        Self::over(Arc::new(Compiled::new(problem)?))
+    }
+
+    /// An empty table over a compiled problem.
+    pub(crate) fn over(problem: Arc<Compiled>) -> Result<Self> {
+        let cells = problem
+            .groups
+            .iter()
+            .map(|group| Mixing::new(&problem, group))
+            .collect::<Result<Vec<_>>>()?;
+        let base: Vec<Vec<i64>> = problem
+            .classes
+            .iter()
+            .map(|class| match class.costs {
+                Some(costs) => {
+                    problem.source.costs[costs].iter().map(|&cost| i64::from(cost)).collect()
+                }
+                None => vec![0; problem.candidates_hz[class.domain].len()],
+            })
+            .collect();
+        let n = problem.classes.len();
+        let mut cells_of = vec![Vec::new(); n];
+        for (i, cell) in cells.iter().enumerate() {
+            for &class in &cell.classes {
+                cells_of[class].push(i);
+            }
+        }
+        let touched = (0..n)
+            .map(|k| {
+                let mut all: Vec<usize> = cells_of[k]
+                    .iter()
+                    .flat_map(|&i| cells[i].classes.iter().copied())
+                    .chain(problem.classes[k].neighbours.iter().map(|&(j, _)| j))
+                    .chain(problem.classes[k].members.iter().flat_map(|&link| {
+                        problem.pairs[link].iter().map(|pair| problem.class_of[pair.other])
+                    }))
+                    .collect();
+                all.sort_unstable();
+                all.dedup();
+                all
+            })
+            .collect();
+        Ok(Self {
+            arch: Arch::new(),
+            rows: base.clone(),
+            base,
+            flat: vec![0; n],
+            cells,
+            cells_of,
+            touched,
+            stale: vec![true; n],
+            choice: vec![None; problem.class_of.len()],
+            problem,
+            total: 0,
+            evaluations: 0,
+        })
+    }
+
+    /// The compiled problem.
+    pub(crate) fn problem(&self) -> &Arc<Compiled> {
+        &self.problem
+    }
+
+    /// The classes whose rows change when a link of `class` moves.
+    pub(crate) fn touched(&self, class: usize) -> &[usize] {
+        &self.touched[class]
+    }
+
+    /// The candidate index of `link`, if it is placed.
+    pub fn choice(&self, link: usize) -> Option<usize> {
+        self.choice[link]
+    }
+
+    /// The frequency of `link`, if it is placed.
+    pub fn frequency_hz(&self, link: usize) -> Option<i64> {
+        self.choice[link].map(|at| self.candidates_hz(link)[at])
+    }
+
+    /// The candidates of `link`.
+    pub fn candidates_hz(&self, link: usize) -> &[i64] {
+        &self.problem.candidates_hz[self.problem.classes[self.problem.class_of[link]].domain]
+    }
+
+    /// The cost of everything placed: hard violations times [`HARD`], plus soft cost.
+    pub fn total(&self) -> i64 {
+        self.total
+    }
+
+    /// Moves made so far.
+    pub fn evaluations(&self) -> u64 {
+        self.evaluations
+    }
+
+    /// Put `link` on its candidate `at`. It must not be placed.
+    ///
+    /// # Panics
+    /// When `link` or `at` is out of range.
+    pub fn place(&mut self, link: usize, at: usize) {
+        debug_assert!(self.choice[link].is_none(), "link is placed already");
+        self.total = self.total.wrapping_add(self.cost(link, at));
+        self.choice[link] = Some(at);
+        self.shift(link, at, true);
+    }
+
+    /// Take `link` off the air; its former candidate.
+    pub fn lift(&mut self, link: usize) -> Option<usize> {
+        let at = self.choice[link].take()?;
+        self.shift(link, at, false);
+        self.total = self.total.wrapping_sub(self.cost(link, at));
+        Some(at)
+    }
+
+    fn shift(&mut self, link: usize, at: usize, on: bool) {
+        self.evaluations += 1;
+        let class = self.problem.class_of[link];
+        let hz = self.problem.candidates_hz[self.problem.classes[class].domain][at];
+        for &i in &self.cells_of[class] {
+            let mixing = &mut self.cells[i];
+            let (local, c) = (mixing.local(class), mixing.raster.position(hz));
+            mixing.counts.shift(self.arch, local, c, on);
+        }
+        let sign = if on { 1 } else { -1 };
+        let problem = Arc::clone(&self.problem);
+        for &(other, separation_hz) in &problem.classes[class].neighbours {
+            self.add_near(other, hz, separation_hz, sign * HARD);
+        }
+        for pair in &problem.pairs[link] {
+            let other = problem.class_of[pair.other];
+            match pair.relation {
+                Relation::AtLeast(distance_hz) => {
+                    self.add_near(other, hz, distance_hz, sign * pair.cost);
+                }
+                Relation::Exactly(distance_hz) => {
+                    self.flat[other] += sign * pair.cost;
+                    self.add_near(other, hz - distance_hz, 1, -sign * pair.cost);
+                    if distance_hz != 0 {
+                        self.add_near(other, hz + distance_hz, 1, -sign * pair.cost);
+                    }
+                }
+            }
+        }
+        for &k in &self.touched[class] {
+            self.stale[k] = true;
+        }
+    }
+
+    /// Add `cost` to the candidates of `class` nearer than `distance_hz` to `hz`.
+    fn add_near(&mut self, class: usize, hz: i64, distance_hz: i64, cost: i64) {
+        let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
+        let low = candidates.partition_point(|&f| f <= hz - distance_hz);
+        let high = candidates.partition_point(|&f| f < hz + distance_hz);
+        if low < high {
+            self.base[class][low..high].iter_mut().for_each(|entry| *entry += cost);
+        }
+    }
+
+    /// What one more link like `link` would cost on candidate `at`. O(groups of the link).
+    pub fn cost(&self, link: usize, at: usize) -> i64 {
+        let class = self.problem.class_of[link];
+        let hz = self.problem.candidates_hz[self.problem.classes[class].domain][at];
+        let own = self.base[class][at] + self.flat[class];
+        self.cells_of[class].iter().fold(own, |sum, &i| {
+            let mixing = &self.cells[i];
+            let (local, c) = (mixing.local(class), mixing.raster.position(hz));
+            sum.wrapping_add(mixing.sign.wrapping_mul(mixing.counts.cost(local, c)))
+        })
+    }
+
+    /// What one more link like `link` would cost on each of its candidates.
+    ///
+    /// Meant for a link that is not placed; O(candidates) after a move that touches it, else free.
+    pub fn row(&mut self, link: usize) -> &[i64] {
+        self.class_row(self.problem.class_of[link])
+    }
+
+    /// The least entry of a link's row, and the candidates that have it, ascending.
+    pub(crate) fn cheapest(&mut self, link: usize) -> (i64, impl Iterator<Item = usize> + '_) {
+        let arch = self.arch;
+        let row = self.row(link);
+        let least = kernel::least(arch, row);
+        (least, row.iter().enumerate().filter(move |&(_, &cost)| cost == least).map(|(at, _)| at))
+    }
+
+    /// The row of a class.
+    pub(crate) fn class_row(&mut self, class: usize) -> &[i64] {
+        if std::mem::take(&mut self.stale[class]) {
+            let row = &mut self.rows[class];
+            let flat = self.flat[class];
+            row.iter_mut().zip(&self.base[class]).for_each(|(entry, base)| *entry = base + flat);
+            for &i in &self.cells_of[class] {
+                let mixing = &self.cells[i];
+                let local = mixing.local(class);
+                mixing.counts.add_row(self.arch, local, mixing.sign, &mixing.runs[local], row);
+            }
+        }
+        &self.rows[class]
+    }
+}
+
+impl Mixing {
+    fn new(problem: &Compiled, group: &Group) -> Result<Self> {
+        let candidates =
+            |&class: &usize| problem.candidates_hz[problem.classes[class].domain].as_slice();
+        let raster = GroupRaster::of(group.classes.iter().map(candidates));
+        let profiles: Vec<_> = group
+            .classes
+            .iter()
+            .map(|&k| &problem.source.profiles[problem.classes[k].profile])
+            .collect();
+        let sources: Vec<bool> = profiles.iter().map(|profile| profile.mixes).collect();
+        let mut kinds: Vec<_> = profiles
+            .iter()
+            .flat_map(|profile| &profile.guards)
+            .filter(|guard| guard.guard_hz > 0)
+            .map(|guard| (&guard.form, guard.weight == Weight::Hard))
+            .collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        let chains: Vec<Chain> = kinds
+            .into_iter()
+            .map(|(form, hard)| {
+                let spreads: Vec<_> = profiles
+                    .iter()
+                    .map(|profile| {
+                        let guard = profile.guards.iter().find(|guard| {
+                            guard.form == *form
+                                && guard.guard_hz > 0
+                                && (guard.weight == Weight::Hard) == hard
+                        })?;
+                        let weight = if hard { 1 } else { guard.weight.cost() };
+                        Some(Spread { half_width: raster.half_width(guard.guard_hz), weight })
+                    })
+                    .collect();
+                let same = spreads.windows(2).all(|pair| pair[0] == pair[1]);
+                let uniform = spreads[0].filter(|_| same && sources.iter().all(|&s| s));
+                let mut form: Vec<i64> =
+                    form.coefficients().iter().map(|&m| i64::from(m)).collect();
+                form.sort_unstable();
+                Chain { form, unit: if hard { HARD } else { 1 }, spreads, uniform }
+            })
+            .collect();
+        let plan = Recurrence::new(&chains, &sources, raster.length);
+        let entries: i64 =
+            plan.ranges.iter().fold(0, |sum, (low, high)| sum.saturating_add(high - low + 1));
+        if entries > MAX_ENTRIES {
+            return Err(Error::TooLarge {
+                what: "the raster of the cost table".into(),
+                why: format!(
+                    "{} steps of {} Hz hold all frequencies of one group of links",
+                    raster.length, raster.step_hz
+                ),
+                remedy: "put all frequencies on one coarser raster, such as 5 kHz or 25 kHz, or split the bands".into(),
+            });
+        }
+        // Five letters or heavy soft weights overrun 32 bits within a few dozen carriers.
+        let wide = chains.iter().any(|chain| {
+            chain.form.len() > 3 || chain.spreads.iter().flatten().any(|s| s.weight > 16)
+        });
+        Ok(Self {
+            counts: if wide {
+                Counts::Wide(Cell::new(plan))
+            } else {
+                Counts::Narrow(Cell::new(plan))
+            },
+            raster,
+            sign: group.sign,
+            maximal: group.maximal,
+            runs: group.classes.iter().map(|class| raster.runs(candidates(class))).collect(),
+            classes: group.classes.clone(),
+            chains,
+            sources,
+        })
+    }
+}
