@@ -43,6 +43,12 @@ impl<'p> Air<'p> {
                 .is_ok_and(|i| self.coupled[a][i].1 >= least)
     }
 
+    /// How many windows it takes on average to compare the time of one link; at least 1.
+    pub(super) fn windows_per_link(&self) -> f64 {
+        let windows: usize = self.when.iter().map(Vec::len).sum();
+        windows as f64 / self.when.len().max(1) as f64
+    }
+
     /// When a link is on the air.
     pub(super) fn when(&self, link: usize) -> &[Window] {
         &self.when[link]

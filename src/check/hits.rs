@@ -17,12 +17,13 @@ use crate::product::Form;
 /// First letters taken together between two looks at how much room the list has left.
 const BATCH: usize = 64;
 
-/// Counts the hits of all forms that guard anyone, form by form.
+/// Counts the hits of all forms that guard anyone, form by form; without a report it only tells
+/// whether the work is within reason.
 pub(super) fn check(
     problem: &Problem,
     air: &Air,
     carriers: &[Carrier],
-    report: &mut Report,
+    report: Option<&mut Report>,
 ) -> Result<()> {
     let guards = |link: usize| &problem.profiles[problem.links[link].profile].guards;
     let forms: BTreeSet<&Form> = carriers
@@ -50,10 +51,11 @@ pub(super) fn check(
 
     let remedy = "guard fewer forms, narrow the guards, or check fewer links at a time";
     // Pools are looked at link by link before anything is known of their size.
-    let pairs = carriers.len() as f64 * carriers.len() as f64;
+    let pairs = carriers.len() as f64 * carriers.len() as f64 * air.windows_per_link();
     within_reason("the check of products", if products.is_empty() { 0.0 } else { pairs }, remedy)?;
     let work = products.iter().map(Products::work).sum();
     within_reason("the check of products", work, remedy)?;
+    let Some(report) = report else { return Ok(()) };
 
     for product in &products {
         for firsts in product.sources().collect::<Vec<_>>().chunks(BATCH) {
@@ -81,7 +83,6 @@ struct Products<'a> {
 }
 
 /// Carriers that may still join a product, ascending, as its letters or its victim.
-#[derive(Default)]
 struct Pool {
     ranks: Vec<usize>,
     /// Their frequencies, side by side for the sweep.
@@ -148,6 +149,7 @@ impl Products<'_> {
             .chunk_by(|a, b| a == b)
             .map(|same| (1..=same.len()).product::<usize>() as f64)
             .product();
+        let windows = self.air.windows_per_link();
         let work = |first: usize| {
             let pool = self.pool(first);
             let sources = pool.ranks.iter().filter(|&&rank| self.mixes[rank]).count() as f64;
@@ -159,7 +161,8 @@ impl Products<'_> {
                 high += pool.hz[high..].iter().take_while(|&&q| q < hz + self.widest).count();
                 near += high - low;
             }
-            tuples * (near as f64 / pool.hz.len().max(1) as f64).max(1.0)
+            let victims = near as f64 / pool.hz.len().max(1) as f64;
+            tuples * (victims * windows).max(1.0)
         };
         let firsts: Vec<usize> = self.sources().collect();
         let parts: Vec<f64> = firsts.par_iter().map(|&first| work(first)).collect();

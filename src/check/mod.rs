@@ -33,7 +33,7 @@ struct Carrier {
 ///
 /// Time: the number of products of mixing links that share air and time, one sweep over their
 /// victims per product prefix (all letters but the last). Third-order products of a thousand
-/// links in one zone take about a second; sharing less is faster.
+/// links in one zone take a few seconds; sharing less is faster.
 ///
 /// # Errors
 /// [`Error::Invalid`] when the problem is invalid ([`Problem::validate`]) or the assignment is not
@@ -108,8 +108,26 @@ pub fn check(problem: &Problem, assignment: &[Option<i64>]) -> Result<Report> {
     carriers.sort_unstable();
     let air = Air::new(problem);
     check_separations(problem, &air, &carriers, &mut report)?;
-    hits::check(problem, &air, &carriers, &mut report)?;
+    hits::check(problem, &air, &carriers, Some(&mut report))?;
     Ok(report)
+}
+
+/// Whether a check of this problem, with every link on the air, is within reason.
+///
+/// Asked before a search begins, so that no plan is lost for want of a check.
+pub(crate) fn within_reach(problem: &Problem, candidates_hz: &[Vec<i64>]) -> Result<()> {
+    let carriers: Vec<Carrier> = problem
+        .links
+        .iter()
+        .enumerate()
+        .filter_map(|(link, of)| {
+            let candidates = &candidates_hz[of.domain];
+            // Spread over the domain, as the carriers of a plan would be.
+            let at = candidates.len() * link / problem.links.len();
+            candidates.get(at).map(|&hz| Carrier { hz, link })
+        })
+        .collect();
+    hits::check(problem, &Air::new(problem), &carriers, None)
 }
 
 /// Domains, locks and costs of frequencies.
@@ -190,6 +208,7 @@ fn check_separations(
         }
         work += (last - i) as f64;
     }
+    work *= air.windows_per_link();
     within_reason("the check of separations", work, "lower the separations or serve fewer links")?;
 
     for (i, low) in carriers.iter().enumerate() {

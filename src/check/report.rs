@@ -85,10 +85,15 @@ impl Violation {
         };
         match &self.kind {
             Kind::OffDomain { link, frequency_hz } => {
-                format!("{} on {} is not on one of its candidates", id(*link), mhz(*frequency_hz))
+                format!("{} stands on {}, not one of its candidates", id(*link), mhz(*frequency_hz))
             }
             Kind::LockMoved { link, frequency_hz, locked_hz } => {
-                format!("{} on {} is locked to {}", id(*link), mhz(*frequency_hz), mhz(*locked_hz))
+                format!(
+                    "{} stands on {}, locked to {}",
+                    id(*link),
+                    mhz(*frequency_hz),
+                    mhz(*locked_hz)
+                )
             }
             Kind::Separation { a, b, distance_hz, separation_hz } => format!(
                 "{} and {} stand {} apart; separation {}",

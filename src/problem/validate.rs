@@ -58,6 +58,11 @@ impl Problem {
         links::check(self, &domains, &mut faults);
         self.check_pairs(&mut faults);
         locks::check(self, &mut faults);
+        for (i, &cost) in
+            self.costs.iter().enumerate().filter_map(|(i, t)| Some((i, t.iter().max()?)))
+        {
+            check_weight(format!("costs[{i}]"), Weight::Soft(cost), &mut faults);
+        }
         faults.into_result()
     }
 

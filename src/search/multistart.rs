@@ -9,7 +9,7 @@ use super::stream::Stream;
 use super::watch::{Run, Score, Watch};
 use super::{Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
 use super::{interference, service};
-use crate::check::check;
+use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::{Assignment, Problem};
@@ -29,6 +29,7 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
     let started = Instant::now();
     validate(options)?;
     let compiled = Arc::new(Compiled::new(problem)?);
+    within_reach(problem, &compiled.candidates_hz)?;
     let mut table = Table::over(Arc::clone(&compiled))?;
     let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
     let run = Run {

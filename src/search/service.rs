@@ -24,6 +24,7 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         .sum();
     let mut unserved: u64 = locked_out + refused.iter().copied().map(weight).sum::<u64>();
     let mut best = unserved;
+    let heaviest = free.iter().copied().map(weight).max().unwrap_or(0);
     let mut tabu = vec![0_u64; locks.len()];
     while !refused.is_empty() && unserved > watch.run.bound && watch.tick() {
         let now = watch.iterations;
@@ -48,8 +49,9 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
             eject(table, link, &locks, priorities, stream)
         };
         let lost: u64 = ejected.iter().map(|&(other, _)| weight(other)).sum();
-        // Plans a little worse than the best are worth passing through.
-        let keep = clean && unserved + lost - weight(link) <= best + weight(link);
+        // Plans a little worse than the best are worth passing through; now and then much worse ones.
+        let slack = if stream.one_in(8) { heaviest } else { weight(link) };
+        let keep = clean && unserved + lost - weight(link) <= best + slack;
         if keep {
             refused.swap_remove(slot);
             unserved = unserved + lost - weight(link);

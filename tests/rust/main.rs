@@ -1,2 +1,9 @@
 //! Integration tests of the engine.
+
+mod problems;
+
+mod check;
+mod check_properties;
+mod known_sets;
 mod search;
+mod validate;

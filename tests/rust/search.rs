@@ -3,6 +3,7 @@
 use std::sync::mpsc;
 
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use sidon::check::check;
 use sidon::problem::{
     Coupling, Degree, Domain, Guard, Link, PairRule, Problem, Profile, Relation, Weight, Window,
@@ -13,7 +14,12 @@ use sidon::search::{
 use sidon::{Error, table};
 
 /// `links` alike on one raster of `steps`, one hertz a step.
-pub(crate) fn uniform(links: usize, steps: i64, separation_hz: i64, guards: &[(&str, i64)]) -> Problem {
+pub(crate) fn uniform(
+    links: usize,
+    steps: i64,
+    separation_hz: i64,
+    guards: &[(&str, i64)],
+) -> Problem {
     Problem {
         profiles: vec![Profile {
             name: "hand-held".into(),
@@ -276,7 +282,8 @@ prop_compose! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
+    // A heuristic that reaches every optimum is a claim about these cases, not an invariant: they are fixed.
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..ProptestConfig::default() })]
 
     #[test]
     fn what_is_solved_passes_the_check(problem in events(), seed in any::<u64>()) {
