@@ -3,6 +3,7 @@
 mod construct;
 mod control;
 mod interference;
+mod largest;
 mod multistart;
 mod outcome;
 mod service;
@@ -10,5 +11,6 @@ mod stream;
 mod watch;
 
 pub use control::{Budget, Control, Event, EventKind, Method, Objective, Options};
+pub use largest::{Proof, SetAnswer, SetEvent, SetQuestion, largest_set};
 pub use multistart::solve;
 pub use outcome::{Outcome, Status, StopReason};

@@ -64,7 +64,7 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
     outcome(problem, options, &run, finished)
 }
 
-fn validate(options: &Options) -> Result<()> {
+pub(super) fn validate(options: &Options) -> Result<()> {
     let mut faults = Vec::new();
     if let Some(s) = options.budget.seconds
         && !(0.0..=1e9).contains(&s)

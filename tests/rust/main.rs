@@ -5,5 +5,6 @@ mod problems;
 mod check;
 mod check_properties;
 mod known_sets;
+mod largest;
 mod search;
 mod validate;

@@ -1,0 +1,191 @@
+//! The portfolio behind [`super::largest_set`]: start, improve, prove, improve.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use super::complete::{Complete, Completion};
+use super::fit::{Ground, fits};
+use super::marks::Marks;
+use super::neighbourhood::Neighbourhood;
+use super::raster::{Field, State};
+use super::ruler::{MAX_LENGTH, Rulers, Spacing};
+use super::{Proof, SetAnswer, SetQuestion, bound, general};
+use crate::error::{Error, Result};
+use crate::search::stream::Stream;
+use crate::search::{Control, Options};
+
+/// Iterations of one restart.
+const QUOTA: u64 = 2_000;
+/// Algebraic starts kept.
+const STARTS: usize = 64;
+/// Up to so many carriers a proof is sought whatever the budget: it takes less than a second.
+const SMALL: usize = 11;
+/// The most of a time budget that goes into a proof, where one is in reach at all.
+const PROOF_SHARE: f64 = 0.8;
+
+/// One restart's result.
+struct Finished {
+    restart: u64,
+    iterations: u64,
+    set: Vec<usize>,
+}
+
+/// Run the portfolio.
+pub(super) fn run(
+    question: &SetQuestion,
+    options: &Options,
+    control: &Control,
+) -> Result<SetAnswer> {
+    let field = Field::new(question)?;
+    let state = State::new(options, control);
+    state.bound(field.free.iter().filter(|&&free| free).count(), Proof::Candidates);
+    state.bound(bound::by_separation(field.rules, &field.free), Proof::Separation);
+    state.bound(
+        bound::by_differences(field.rules, field.rules.length - 1),
+        Proof::DifferenceCounting,
+    );
+    if question.guards.iter().any(|(form, hz)| *hz > 0 && !Field::holds(form)) {
+        return general::run(question, options, control, &state);
+    }
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(options.threads.unwrap_or(0))
+        .build()
+        .map_err(|error| Error::TooLarge {
+            what: "the number of threads".into(),
+            why: error.to_string(),
+            remedy: "ask for fewer threads".into(),
+        })?;
+    // A first restart on its own gives the proof something to stand on, and is there when time is short.
+    let quota = QUOTA.min(options.budget.iterations.unwrap_or(QUOTA));
+    let first = restart(&field, &state, &[], 0, quota);
+    let mut finished = vec![first];
+    let share =
+        options.budget.seconds.map(|s| state.started + Duration::from_secs_f64(s * PROOF_SHARE));
+    pool.install(|| prove(&field, &state, share));
+    let ground = Ground {
+        free: &field.free,
+        separation: field.rules.separation,
+        scale: field.scale(),
+        fold: 2,
+    };
+    let starts = if state.open(0) {
+        pool.install(|| fits(&ground, STARTS, || state.open(0)))
+    } else {
+        vec![]
+    };
+    if let Some(best) = starts.first() {
+        state.improved(best.len(), 0, 0);
+    }
+    let left = options.budget.iterations.map(|all| all.saturating_sub(QUOTA));
+    let next = AtomicU64::new(1);
+    let more = pool.broadcast(|_| {
+        let mut mine = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            let quota =
+                left.map_or(QUOTA, |left| left.saturating_sub((index - 1) * QUOTA).min(QUOTA));
+            if quota == 0 || !state.open(index) {
+                return mine;
+            }
+            mine.push(restart(&field, &state, &starts, index, quota));
+        }
+    });
+    finished.extend(more.into_iter().flatten());
+    let found = state.taken();
+    finished.push(Finished { restart: 0, iterations: 0, set: found });
+    finished.extend(starts.first().map(|set| Finished {
+        restart: 0,
+        iterations: 0,
+        set: set.clone(),
+    }));
+    let best = finished
+        .iter()
+        .min_by_key(|one| (std::cmp::Reverse(one.set.len()), one.restart))
+        .map_or_else(Vec::new, |one| one.set.clone());
+    let (restarts, iterations) = finished
+        .iter()
+        .fold((0, 0), |(n, sum), one| (n.max(one.restart + 1), sum + one.iterations));
+    state.answer(question, options, field.hertz(&best), (restarts, iterations))
+}
+
+/// Improve one start: algebraic sets in turn, or a random one.
+///
+/// Random starts keep to every `scale`-th position, where products that miss at all miss by the guard;
+/// the search space shrinks and good sets stay. What still fits between is added at the end.
+fn restart(
+    field: &Field,
+    state: &State,
+    starts: &[Vec<usize>],
+    index: u64,
+    quota: u64,
+) -> Finished {
+    let mut stream = Stream::new(state.seed, index);
+    let algebraic =
+        starts.get(index as usize / 2 % starts.len().max(1)).filter(|_| index.is_multiple_of(2));
+    let mut search = if let Some(set) = algebraic {
+        Neighbourhood::new(Marks::new(field.rules, &field.free), set.clone())
+    } else {
+        let offset = stream.below(field.scale());
+        let thinned: Vec<bool> = (0..field.free.len())
+            .map(|at| field.free[at] && at % field.scale() == offset)
+            .collect();
+        Neighbourhood::random(Marks::new(field.rules, &thinned), &mut stream)
+    };
+    let mut iterations = 0;
+    while iterations < quota && state.open(index) {
+        iterations += 1;
+        if search.step(&mut stream, || state.open(index)) {
+            state.improved(search.set.len(), index, iterations);
+        }
+    }
+    let mut set = search.fill(Marks::new(field.rules, &field.free)).to_vec();
+    set.sort_unstable();
+    state.improved(set.len(), index, iterations);
+    Finished { restart: index, iterations, set }
+}
+
+/// Lower the upper bound by exhaustion, as far as the budget allows.
+fn prove(field: &Field, state: &State, until: Option<Instant>) {
+    let rules = field.rules;
+    let uniform = rules.two_tone == rules.three_tone
+        && (1..=rules.separation.max(1)).contains(&rules.two_tone);
+    let span = rules.length - 1;
+    let within = |size: usize| size <= SMALL || until.is_some_and(|until| Instant::now() < until);
+    if !uniform || span > MAX_LENGTH {
+        return exhaust(field, state, &[], &within);
+    }
+    let mut rulers =
+        Rulers::new(Spacing { separation: rules.separation.max(1), guard: rules.two_tone });
+    while state.best() >= rulers.lengths.len() {
+        let size = rulers.lengths.len() + 1;
+        match rulers.next(span, &|| state.open(0) && within(size)) {
+            Ok(Some(ruler)) if size > state.best() && ruler.iter().all(|&at| field.free[at]) => {
+                state.found(ruler);
+            }
+            Ok(Some(_)) => {}
+            Ok(None) => {
+                state.bound(size - 1, Proof::Exhaustion);
+                break;
+            }
+            Err(_) => return,
+        }
+    }
+    exhaust(field, state, &rulers.lengths, &within);
+}
+
+/// Rule out one carrier more than the best set, on the free positions themselves.
+fn exhaust(field: &Field, state: &State, lengths: &[usize], within: &impl Fn(usize) -> bool) {
+    // A longer set is possible for all the lengths tell; look whether these positions hold one.
+    while state.best() < state.upper() && state.upper() <= 2 * SMALL {
+        let need = state.best() + 1;
+        let mut marks = Marks::new(field.rules, &field.free);
+        let mut complete =
+            Complete::new(&mut marks, need, u64::MAX, || state.open(0) && within(need))
+                .with_lengths(lengths);
+        match complete.run() {
+            Completion::Found(set) => state.found(set),
+            Completion::Impossible => state.bound(need - 1, Proof::Exhaustion),
+            Completion::Open => return,
+        }
+    }
+}
