@@ -70,6 +70,7 @@
 
 pub mod check;
 pub mod error;
+pub mod frequency;
 pub mod problem;
 pub mod product;
 pub mod search;

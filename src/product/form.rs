@@ -78,6 +78,109 @@ impl Form {
     pub fn letters(&self) -> usize {
         self.coefficients.len()
     }
+
+    /// Every form of this order, two letters or more, in a fixed order: 2, 6, 15 and 35 forms for
+    /// the orders 3, 5, 7 and 9; none for any other order, since coefficients that sum to 1 have an
+    /// odd sum of magnitudes.
+    ///
+    /// ```
+    /// use sidon::product::Form;
+    /// let third: Vec<String> = Form::all(3).iter().map(Form::to_string).collect();
+    /// assert_eq!(third, ["2A-B", "A+B-C"]);
+    /// ```
+    pub fn all(order: u32) -> Vec<Self> {
+        if order.is_multiple_of(2) || !(3..=MAX_ORDER).contains(&order) {
+            return Vec::new();
+        }
+        let negative = partitions(order / 2);
+        partitions(order.div_ceil(2))
+            .iter()
+            .flat_map(|plus| negative.iter().map(move |minus| (plus, minus)))
+            .map(|(plus, minus)| Self {
+                coefficients: plus.iter().copied().chain(minus.iter().map(|m| -m)).collect(),
+            })
+            .collect()
+    }
+
+    /// The letters with equal coefficients: each coefficient and how many letters have it.
+    pub(super) fn classes(&self) -> Vec<(i32, usize)> {
+        self.coefficients.chunk_by(|a, b| a == b).map(|c| (c[0], c.len())).collect()
+    }
+
+    /// How many products of this form `carriers` distinct carriers make, whatever their
+    /// frequencies; `u128::MAX` where that is too small to hold the number.
+    ///
+    /// n! / (n - k)! ways to put n carriers on k letters, over m! for every m letters with equal
+    /// coefficients, which may be exchanged. Source: elementary combinatorics.
+    ///
+    /// ```
+    /// use sidon::product::Form;
+    /// let form: Form = "A+B-C".parse()?;
+    /// assert_eq!(form.products(10), 360);
+    /// # Ok::<(), sidon::Error>(())
+    /// ```
+    pub fn products(&self, carriers: usize) -> u128 {
+        arrangements(self.classes().into_iter().map(|(_, letters)| letters), carriers)
+    }
+
+    /// The level of a product of this form over the two-tone form of the same order, in dB.
+    ///
+    /// The amplitude of a product in the term x^n of a power series is proportional to the
+    /// multinomial coefficient n! / (|m1|! |m2|! ...), so this holds for equal carriers and a
+    /// memoryless non-linearity in which no higher term contributes; a real receiver or
+    /// transmitter departs from it. Source: multinomial theorem.
+    ///
+    /// ```
+    /// use sidon::product::Form;
+    /// let form: Form = "A+B-C".parse()?;
+    /// assert_eq!(format!("{:.2}", form.level_db()), "6.02");
+    /// # Ok::<(), sidon::Error>(())
+    /// ```
+    pub fn level_db(&self) -> f64 {
+        let plus = self.order().div_ceil(2);
+        let two_tone = factorial(plus) * factorial(plus - 1);
+        let own: f64 = self.coefficients.iter().map(|m| factorial(m.unsigned_abs())).product();
+        20.0 * (two_tone / own).log10()
+    }
+}
+
+/// The ways to choose disjoint groups of these sizes from `carriers`; saturates.
+pub(super) fn arrangements(groups: impl Iterator<Item = usize>, carriers: usize) -> u128 {
+    let mut left = carriers as u128;
+    let mut total = 1_u128;
+    for group in groups {
+        let ways = binomial(left, group as u128).unwrap_or(u128::MAX);
+        total = total.saturating_mul(ways);
+        left = left.saturating_sub(group as u128);
+    }
+    total
+}
+
+/// The partitions of `sum` into positive parts, each descending, in descending order.
+fn partitions(sum: u32) -> Vec<Vec<i32>> {
+    fn extend(left: i32, largest: i32, parts: &mut Vec<i32>, all: &mut Vec<Vec<i32>>) {
+        if left == 0 {
+            all.push(parts.clone());
+        }
+        for part in (1..=largest.min(left)).rev() {
+            parts.push(part);
+            extend(left - part, part, parts, all);
+            parts.pop();
+        }
+    }
+    let mut all = Vec::new();
+    extend(sum as i32, sum as i32, &mut Vec::new(), &mut all);
+    all
+}
+
+/// n over k; `None` on overflow.
+fn binomial(n: u128, k: u128) -> Option<u128> {
+    // Each intermediate value is itself a binomial coefficient, so the division is exact.
+    (0..k).try_fold(1_u128, |ways, i| Some(ways.checked_mul(n.saturating_sub(i))? / (i + 1)))
+}
+
+fn factorial(n: u32) -> f64 {
+    (1..=n).map(f64::from).product()
 }
 
 impl fmt::Display for Form {

@@ -1,9 +1,13 @@
 //! Integration tests of the engine.
 
+mod frequency;
 mod problems;
+mod product;
 
 mod check;
 mod check_properties;
+mod hit_sets;
+mod hits;
 mod known_sets;
 mod largest;
 mod search;
