@@ -57,7 +57,8 @@
 //! | module | holds |
 //! | --- | --- |
 //! | [`problem`] | what is asked: profiles, zones, domains, links, pair rules |
-//! | [`product`] | product forms such as `2A-B` |
+//! | [`frequency`] | exact hertz: parsing, printing, bands, rasters |
+//! | [`product`] | product forms such as `2A-B`; the exact hits of a finished set |
 //! | [`table`] | what one more link would cost on every frequency, kept up to date as links come and go |
 //! | [`search`] | the methods that read the table, and the control that starts, watches and stops them |
 //! | [`check`] | the independent check of any assignment |

@@ -6,7 +6,7 @@ use super::groups::{Group, mixing_groups};
 use super::{Degree, Link, PairRule, Problem, Relation, Weight, Window};
 use crate::error::Result;
 
-/// The cost of one broken hard rule; soft costs stay below it (see [`super::validate`]).
+/// The cost of one broken hard rule; soft costs stay below it (see [`Problem::validate`]).
 pub const HARD: i64 = 1 << 32;
 
 impl Weight {

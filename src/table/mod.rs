@@ -1,7 +1,7 @@
 //! The one cost table: what it would cost to put one more link of a class on each of its frequencies.
 //!
 //! Every method reads rows and calls [`Table::place`] and [`Table::lift`]; a move costs a few vector adds
-//! of the raster's length, however many carriers are on the air (see [`recurrence`]).
+//! of the raster's length, however many carriers are on the air (see `recurrence.rs`).
 
 mod cell;
 mod conflicts;
