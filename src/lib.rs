@@ -77,4 +77,7 @@ pub mod product;
 pub mod search;
 pub mod table;
 
+#[cfg(feature = "python")]
+mod python;
+
 pub use error::{Error, Fault, Result};

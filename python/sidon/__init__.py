@@ -1,0 +1,68 @@
+"""Intermodulation-compatible frequency plans for audio links.
+
+Frequencies and distances are integer hertz; ``350 * kHz`` and ``"350 kHz"`` are the same.
+
+Examples
+--------
+>>> import sidon
+>>> from sidon import kHz
+>>> problem = sidon.Problem.simple(
+...     range(518_000_000, 526_000_000, 25_000),
+...     count=8,
+...     separation=350 * kHz,
+...     guards={"2A-B": 50 * kHz, "A+B-C": 50 * kHz},
+... )
+>>> result = sidon.solve(problem, seed=1, iterations=20_000)
+>>> sidon.check(problem, result).hard
+0
+"""
+
+from sidon.exceptions import (
+    CheckError,
+    Fault,
+    InvalidProblemError,
+    PlanError,
+    SidonError,
+    StudyError,
+    TooLargeError,
+    UnreadableError,
+)
+from sidon.hits import hit_counts, hits
+from sidon.plan import Plan
+from sidon.problem import Problem
+from sidon.result import Refusal, Report, Result, Violation
+from sidon.solve import Event, check, solve, why_refused
+from sidon.study import Study
+from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
+from sidon.versions import versions
+
+__all__ = [
+    "CheckError",
+    "Event",
+    "Fault",
+    "GHz",
+    "Hz",
+    "InvalidProblemError",
+    "MHz",
+    "Plan",
+    "PlanError",
+    "Problem",
+    "Refusal",
+    "Report",
+    "Result",
+    "SidonError",
+    "Study",
+    "StudyError",
+    "TooLargeError",
+    "UnreadableError",
+    "Violation",
+    "check",
+    "format_frequency",
+    "hit_counts",
+    "hits",
+    "kHz",
+    "parse_frequency",
+    "solve",
+    "versions",
+    "why_refused",
+]

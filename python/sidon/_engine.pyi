@@ -1,0 +1,279 @@
+"""
+The engine of sidon; use the functions of the package `sidon` instead.
+"""
+
+from _typeshed import SupportsGetItem
+from numpy import float64, int64
+from numpy.typing import NDArray
+from typing import Any, SupportsFloat, SupportsIndex, final
+
+__all__ = ["Event", "Outcome", "Problem", "TraceColumns", "canonical_form", "check", "format_frequency", "hit_counts", "hits", "parse_frequency", "solve", "versions", "why_refused"]
+
+@final
+class Event:
+    """
+    What happened at one moment of a run.
+    """
+    def __eq__(self, value: object, /) -> bool: ...
+    def __ne__(self, value: object, /) -> bool: ...
+    def __new__(cls, /, time_s: SupportsFloat | SupportsIndex, iteration: SupportsIndex, restart: SupportsIndex, kind: str, refused: SupportsIndex, unserved: SupportsIndex, hard: SupportsIndex, soft: SupportsIndex, bound: SupportsIndex, evaluations: SupportsIndex) -> Event: ...
+    def __reduce__(self, /) -> tuple[type, tuple[float, int, int, str, int, int, int, int, int, int]]: ...
+    def __repr__(self, /) -> str: ...
+    @property
+    def bound(self, /) -> int:
+        """
+        Proved least value of `unserved`.
+        """
+    @property
+    def evaluations(self, /) -> int:
+        """
+        Table moves so far in this restart.
+        """
+    @property
+    def hard(self, /) -> int:
+        """
+        Hard violations.
+        """
+    @property
+    def iteration(self, /) -> int:
+        """
+        Iterations of this restart so far.
+        """
+    @property
+    def kind(self, /) -> str:
+        """
+        `restart`, `improvement`, `progress` or `stop`.
+        """
+    @property
+    def refused(self, /) -> int:
+        """
+        Links without a carrier.
+        """
+    @property
+    def restart(self, /) -> int:
+        """
+        Restart index.
+        """
+    @property
+    def soft(self, /) -> int:
+        """
+        Soft cost.
+        """
+    @property
+    def time_s(self, /) -> float:
+        """
+        Seconds since the run began.
+        """
+    @property
+    def unserved(self, /) -> int:
+        """
+        Their summed priority.
+        """
+
+@final
+class Outcome:
+    """
+    The answer of a run; see `sidon.Result`.
+    """
+    @property
+    def bound(self, /) -> int:
+        """
+        Proved least value of `unserved`.
+        """
+    @property
+    def elapsed_s(self, /) -> float:
+        """
+        Wall-clock seconds.
+        """
+    @property
+    def evaluations(self, /) -> int:
+        """
+        Table moves over all restarts.
+        """
+    @property
+    def frequencies(self, /) -> NDArray[int64]:
+        """
+        Hertz for each link; -1 where it has no carrier.
+        """
+    @property
+    def hard(self, /) -> int:
+        """
+        Hard violations.
+        """
+    @property
+    def iterations(self, /) -> int:
+        """
+        Iterations over all restarts.
+        """
+    @property
+    def refused(self, /) -> int:
+        """
+        Links without a carrier.
+        """
+    @property
+    def restarts(self, /) -> int:
+        """
+        Restarts begun.
+        """
+    @property
+    def seed(self, /) -> int:
+        """
+        Seed of the run.
+        """
+    @property
+    def soft(self, /) -> int:
+        """
+        Soft cost.
+        """
+    @property
+    def status(self, /) -> str:
+        """
+        `optimal`, `feasible` or `infeasible`.
+        """
+    @property
+    def stop_reason(self, /) -> str:
+        """
+        `proven`, `finished`, `iteration-limit`, `time-limit` or `interrupted`.
+        """
+    @property
+    def trace(self, /) -> TraceColumns:
+        """
+        The events of the run.
+        """
+    @property
+    def unserved(self, /) -> int:
+        """
+        Their summed priority.
+        """
+
+@final
+class Problem:
+    """
+    A validated frequency-assignment problem.
+    """
+    def __eq__(self, value: object, /) -> bool: ...
+    def __len__(self, /) -> int: ...
+    def __ne__(self, value: object, /) -> bool: ...
+    def __reduce__(self, /) -> tuple[Any, tuple[str]]: ...
+    def candidates_hz(self, /, link: SupportsIndex) -> NDArray[int64]:
+        """
+        The candidates of one link in hertz, ascending.
+        """
+    @staticmethod
+    def from_json(text: str) -> Problem:
+        """
+        Read and validate a problem; every fault is collected.
+        """
+    def link_ids(self, /) -> list[str]:
+        """
+        The names of the links, in order.
+        """
+    def sizes(self, /) -> list[tuple[str, int]]:
+        """
+        How many there are of each part, for display.
+        """
+    def to_json(self, /) -> str:
+        """
+        The problem as JSON; the inverse of `from_json`.
+        """
+
+@final
+class TraceColumns:
+    """
+    The events of a run as columns of equal length.
+    """
+    @property
+    def bound(self, /) -> NDArray[int64]:
+        """
+        Proved least value of `unserved`.
+        """
+    @property
+    def evaluations(self, /) -> NDArray[int64]:
+        """
+        Table moves so far in the restart.
+        """
+    @property
+    def hard(self, /) -> NDArray[int64]:
+        """
+        Hard violations.
+        """
+    @property
+    def iteration(self, /) -> NDArray[int64]:
+        """
+        Iterations of the restart so far.
+        """
+    @property
+    def kind(self, /) -> list[str]:
+        """
+        `restart`, `improvement`, `progress` or `stop`.
+        """
+    @property
+    def refused(self, /) -> NDArray[int64]:
+        """
+        Links without a carrier.
+        """
+    @property
+    def restart(self, /) -> NDArray[int64]:
+        """
+        Restart index.
+        """
+    @property
+    def soft(self, /) -> NDArray[int64]:
+        """
+        Soft cost.
+        """
+    @property
+    def time_s(self, /) -> NDArray[float64]:
+        """
+        Seconds since the run began.
+        """
+    @property
+    def unserved(self, /) -> NDArray[int64]:
+        """
+        Their summed priority.
+        """
+
+def canonical_form(text: str) -> str:
+    """
+    A product form in canonical order: positive coefficients first, larger ones before smaller.
+    """
+
+def check(problem: Problem, frequencies: NDArray[int64], *, threads: SupportsIndex | None) -> tuple[tuple[int, int, int, int, bool], list[tuple[str, bool, int, list[int], str]]]:
+    """
+    Recount everything an assignment breaks; see `sidon.check`.
+    """
+
+def format_frequency(hertz: SupportsIndex) -> str:
+    """
+    Print a frequency exactly; see `sidon.format_frequency`.
+    """
+
+def hit_counts(frequencies: NDArray[int64], guards: SupportsGetItem[int, tuple[str, NDArray[int64]]], *, threads: SupportsIndex | None) -> list[NDArray[int64]]:
+    """
+    Count the hits of each form on each victim; see `sidon.hit_counts`.
+    """
+
+def hits(frequencies: NDArray[int64], guards: SupportsGetItem[int, tuple[str, NDArray[int64]]], *, threads: SupportsIndex | None) -> tuple[NDArray[int64], NDArray[int64], NDArray[int64], NDArray[int64], NDArray[int64]]:
+    """
+    List every hit; see `sidon.hits`.
+    """
+
+def parse_frequency(text: str) -> int:
+    """
+    Read a frequency exactly; see `sidon.parse_frequency`.
+    """
+
+def solve(problem: Problem, *, objective: str, method: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, threads: SupportsIndex | None, progress: Any | None) -> Outcome:
+    """
+    Search for an assignment; see `sidon.solve`.
+    """
+
+def versions() -> dict[str, str]:
+    """
+    The version of the engine, and whether it was built for release.
+    """
+
+def why_refused(problem: Problem, frequencies: NDArray[int64], link: SupportsIndex) -> tuple[int, int, int, int, int]:
+    """
+    Count what blocks a link; see `sidon.why_refused`.
+    """

@@ -1,0 +1,151 @@
+"""What the command line understands, and how it ends."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from sidon.cli.commands import check, demo, plan
+from sidon.cli.say import complain
+from sidon.exceptions import CheckError, SidonError
+
+__all__ = ["main"]
+
+_DEMO_ITERATIONS = 50_000
+
+_EXITS = """\
+exit codes:
+  0    every required link is served, and the independent check passed
+  1    a required link is refused, or the check found a violation
+  2    bad input: all faults are listed on standard error
+  130  stopped by Ctrl-C; the best plan so far is written all the same
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments; those of the process when not given.
+
+    Returns
+    -------
+    int
+        The exit code: 0 when every required link is served and the check passed, 1 when not, 2 for
+        bad input, 130 after Ctrl-C.
+    """
+    arguments = _parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the output has closed it; a second complaint at exit would help nobody.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except CheckError as error:
+        complain(f"the plan found breaks rules and is not written; please report it: {error}")
+        return 1
+    except (SidonError, OSError, ImportError) as error:
+        complain(str(error))
+        return 2
+    except KeyboardInterrupt:
+        complain("stopped")
+        return 130
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    import sidon
+
+    parser = argparse.ArgumentParser(
+        prog="sidon",
+        description="Intermodulation-compatible frequency plans for wireless microphones, in-ear "
+        "monitors and other audio links.",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument(
+        "--version", action="version", version="sidon {sidon} ({build})".format(**sidon.versions())
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    _add_plan(commands)
+    _add_check(commands)
+    _add_demo(commands)
+    return parser
+
+
+def _add_plan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "plan", "find a plan for a study, check it, and write it")
+    parser.add_argument("study", type=Path, metavar="STUDY", help="study file, .toml or .json")
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FILE", help="plan.json to write"
+    )
+    parser.add_argument("--csv", type=Path, metavar="FILE", help="also write the plan as CSV")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="also draw it: png, pdf or svg"
+    )
+    _add_search(parser, seed=0)
+    parser.set_defaults(run=plan)
+
+
+def _add_check(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "check", "recount every rule of a plan from its file alone")
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    parser.set_defaults(run=check)
+
+
+def _add_demo(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "demo", "plan an invented weekend with three stages")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        required=True,
+        metavar="DIR",
+        help="directory for study.toml, plan.json, plan.csv and spectrum.png",
+    )
+    # Repeatable unless asked otherwise: everyone sees the same demonstration.
+    _add_search(parser, seed=1, iterations=_DEMO_ITERATIONS)
+    parser.set_defaults(run=demo)
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, purpose: str
+) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name,
+        help=purpose,
+        description=purpose[:1].upper() + purpose[1:] + ".",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+
+
+def _add_search(
+    parser: argparse.ArgumentParser, *, seed: int, iterations: int | None = None
+) -> None:
+    usual = f"{iterations:,} iterations" if iterations else "5 seconds"
+    parser.add_argument(
+        "--seed", type=int, default=seed, metavar="N", help=f"random seed (default {seed})"
+    )
+    parser.add_argument(
+        "--seconds",
+        type=float,
+        metavar="S",
+        help=f"time limit; ends sooner when all is served (with no limit given: {usual})",
+    )
+    parser.add_argument(
+        "--iterations",
+        type=int,
+        metavar="N",
+        help="limit of iterations: the same plan for the same seed on any number of threads",
+    )
+    parser.set_defaults(usual_iterations=iterations)
+    parser.add_argument("--threads", type=int, metavar="N", help="threads (default: one per core)")
+    parser.add_argument("--quiet", action="store_true", help="no progress")

@@ -1,0 +1,53 @@
+"""The cautions a plan carries: what it cannot know, and what can hurt someone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+__all__ = ["cautions", "is_in_ear"]
+
+_ALWAYS = (
+    "A plan is a proposal: confirm every frequency with a scan on site before the event and again "
+    "at show time.",
+    "Licences and local rules decide which frequencies, powers and places are allowed; nothing "
+    "here is legal advice. Lists of TV channels go stale. Services that are not listed are not "
+    "checked, not free.",
+)
+_IN_EAR = (
+    "In-ear monitors play straight into the ear and can damage hearing: use a limiter in every "
+    "chain, bring levels up slowly, and follow the listening limits that apply to you."
+)
+_EAR = re.compile(r"\bin[\s-]?ears?\b|\biems?\b", re.IGNORECASE)
+
+
+def is_in_ear(kind: str) -> bool:
+    """Tell whether a kind label names in-ear monitoring.
+
+    Parameters
+    ----------
+    kind : str
+        The label of a profile.
+
+    Returns
+    -------
+    bool
+        True for labels such as "in-ear transmitter".
+    """
+    return _EAR.search(kind) is not None
+
+
+def cautions(kinds: Iterable[str]) -> list[str]:
+    """List the cautions for a plan.
+
+    Parameters
+    ----------
+    kinds : iterable of str
+        Names and labels of the profiles it uses.
+
+    Returns
+    -------
+    list of str
+        Sentences; the one on hearing when an in-ear profile occurs.
+    """
+    return [*_ALWAYS, *([_IN_EAR] if any(is_in_ear(kind) for kind in kinds) else [])]

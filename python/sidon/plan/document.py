@@ -1,0 +1,207 @@
+"""The shape of plan.json, `sidon-plan/1`: self-contained, so that anyone can verify a plan.
+
+A plan holds everything its rules need and nothing that must be looked up:
+
+``format``
+    ``"sidon-plan/1"``.
+``study``, ``place``, ``caution``
+    What was planned, where, and what a reader must mind.
+``profiles``
+    Equipment classes: ``name``, ``kind``, ``separation_hz``, ``guards_hz`` by product form,
+    ``mixes``, ``raster_hz``, ``raster_origin_hz``, ``bandwidth_hz``.
+``availability``
+    For each profile a list of closed ranges ``[low_hz, high_hz]`` for carrier centres.
+``spectrum``
+    What the availability was made from: ranges, occupied TV channels, exclusions, source and date.
+``zones``, ``couplings``
+    Names, and the degree of every pair: ``full``, ``separation`` or ``none``. A zone is fully
+    coupled to itself; a pair that is not listed is isolated.
+``windows``
+    Names with start and end in local time; the end is the first minute off the air.
+``assignments``
+    ``link``, ``zone``, ``profile``, ``frequency_hz``, ``spare``, ``locked``, ``windows`` (empty:
+    always on the air).
+``incumbents``
+    Foreign carriers the plan keeps clear of: ``name``, ``zone``, ``profile``, ``frequency_hz``,
+    ``windows``.
+``refused``
+    ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``windows``.
+``seed``, ``search``, ``versions``
+    How the plan was found, and with what.
+
+To verify: every carrier lies on its profile's raster and in its availability; two carriers that
+share air (equal or coupled zones) and time are at least the larger of their separations apart; no
+product ``abs(product - victim) < guard`` of sources that mix, with sources and victim distinct,
+pairwise in equal or fully coupled zones, and all on the air at one instant.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+__all__ = [
+    "FORMAT",
+    "AssignmentRecord",
+    "CouplingRecord",
+    "ExclusionRecord",
+    "IncumbentRecord",
+    "OccupiedRecord",
+    "PlaceRecord",
+    "PlanDocument",
+    "ProfileRecord",
+    "RefusedRecord",
+    "SearchRecord",
+    "SpectrumRecord",
+    "WindowRecord",
+]
+
+FORMAT = "sidon-plan/1"
+
+# Beyond a terahertz there is no radio, and sums of hertz would leave 64 bits.
+_MOST_HZ = 1_000_000_000_000
+
+Hertz = Annotated[int, Field(strict=True, ge=0, le=_MOST_HZ)]
+Positive = Annotated[int, Field(strict=True, gt=0, le=_MOST_HZ)]
+Flag = Annotated[bool, Field(strict=True)]
+Name = Annotated[str, Field(strict=True, min_length=1)]
+HertzRange = tuple[Hertz, Hertz]
+
+
+class _Record(BaseModel):
+    # A misspelt key passed over in silence would weaken the check.
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class PlaceRecord(_Record):
+    """Where the plan applies."""
+
+    name: Name
+    note: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+
+
+class ProfileRecord(_Record):
+    """What a class of equipment tolerates, in hertz."""
+
+    name: Name
+    kind: str = ""
+    separation_hz: Hertz
+    guards_hz: dict[str, Hertz]
+    mixes: Flag
+    raster_hz: Positive
+    raster_origin_hz: Hertz
+    bandwidth_hz: Hertz = 0
+
+
+class OccupiedRecord(_Record):
+    """A TV channel in use."""
+
+    channel: int
+    low_hz: Hertz
+    high_hz: Hertz
+
+
+class ExclusionRecord(_Record):
+    """A piece of spectrum that must not be used."""
+
+    low_hz: Hertz
+    high_hz: Hertz
+    reason: str
+
+
+class SpectrumRecord(_Record):
+    """What the availability was made from."""
+
+    ranges_hz: list[HertzRange]
+    occupied: list[OccupiedRecord] = []
+    edge_guard_hz: Hertz = 0
+    exclusions: list[ExclusionRecord] = []
+    source: str = ""
+    as_of: dt.date | None = None
+
+
+class CouplingRecord(_Record):
+    """How two zones share the air."""
+
+    zones: tuple[Name, Name]
+    degree: Literal["full", "separation", "none"]
+
+
+class WindowRecord(_Record):
+    """A named time on the air, in local time."""
+
+    name: Name
+    start: dt.datetime
+    end: dt.datetime
+
+
+class AssignmentRecord(_Record):
+    """A link on a frequency."""
+
+    link: Name
+    zone: Name
+    profile: Name
+    frequency_hz: Positive
+    spare: Flag = False
+    locked: Flag = False
+    windows: list[Name] = []
+
+
+class IncumbentRecord(_Record):
+    """A foreign carrier the plan keeps clear of."""
+
+    name: Name
+    zone: Name
+    profile: Name
+    frequency_hz: Positive
+    windows: list[Name] = []
+
+
+class RefusedRecord(_Record):
+    """A link without a frequency, and why."""
+
+    link: Name
+    reason: str
+    zone: str = ""
+    profile: str = ""
+    spare: Flag = False
+    windows: list[Name] = []
+
+
+class SearchRecord(_Record):
+    """How the plan was found: what to repeat, not what it took, so that equal runs are equal files.
+
+    ``iterations`` and ``seconds`` are the limits that were given.
+    """
+
+    objective: str
+    method: str
+    status: str
+    stop_reason: str
+    iterations: int | None = None
+    seconds: float | None = None
+
+
+class PlanDocument(_Record):
+    """A whole plan as written."""
+
+    format: Literal["sidon-plan/1"]
+    study: str = ""
+    place: PlaceRecord | None = None
+    caution: list[str] = []
+    profiles: list[ProfileRecord]
+    availability: dict[str, list[HertzRange]]
+    spectrum: SpectrumRecord | None = None
+    zones: list[Name]
+    couplings: list[CouplingRecord] = []
+    windows: list[WindowRecord] = []
+    assignments: list[AssignmentRecord]
+    incumbents: list[IncumbentRecord] = []
+    refused: list[RefusedRecord] = []
+    seed: int | None = None
+    search: SearchRecord | None = None
+    versions: dict[str, str] = {}

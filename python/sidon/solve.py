@@ -1,0 +1,295 @@
+"""Running a search, and checking an assignment independently of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+
+from sidon import _engine
+from sidon._arrays import NO_VALUES, FaultList, frequency_column
+from sidon._columns import Columns
+from sidon._options import check_options, raise_if, thread_faults
+from sidon.exceptions import CheckError, Fault
+from sidon.result import REFUSED, Refusal, Report, Result, Violation
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from sidon._arrays import Frequencies
+    from sidon._options import Method, Objective
+    from sidon.problem import Problem
+
+__all__ = ["Event", "check", "solve", "why_refused"]
+
+Event = _engine.Event
+
+Assignment: TypeAlias = "Result | Mapping[str, int | None] | Frequencies | Sequence[int | None]"
+Progress: TypeAlias = Callable[[_engine.Event], object]
+
+DEFAULT_SECONDS = 5.0
+"""The time budget when none is given."""
+
+
+def solve(
+    problem: Problem,
+    *,
+    objective: Objective = "max-service",
+    method: Method = "local-search",
+    seed: int = 0,
+    iterations: int | None = None,
+    seconds: float | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> Result:
+    """Search for an assignment of frequencies to links.
+
+    Ctrl-C asks for the best so far, which is returned with ``stop_reason="interrupted"``; a second
+    Ctrl-C, should the first not have ended the run yet, raises `KeyboardInterrupt`. Python hands
+    signals to the main thread only: called from another one, a run ends by its budget or by its
+    callback. Other Python threads go on while the engine works.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is asked.
+    objective : {"max-service", "min-interference"}, optional
+        Serve the greatest weight of links with no hard rule broken, or serve every link with the
+        fewest broken; then the least soft cost.
+    method : {"local-search", "dsatur", "first-fit"}, optional
+        How.
+    seed : int, optional
+        Seed of every random stream, 0 to 2**64 - 1.
+    iterations : int, optional
+        Budget in iterations over all restarts. The answer depends on `problem`, `objective`,
+        `method`, `seed` and `iterations` only, whatever the number of threads.
+    seconds : float, optional
+        Budget in wall-clock seconds, which gives up repeatability. With neither budget the run
+        takes at most five seconds.
+    threads : int, optional
+        Worker threads; one per core without, or as the environment variable
+        ``RAYON_NUM_THREADS`` says.
+    progress : callable, optional
+        Called with an `Event` in the calling thread: for every improvement on the best so far, and
+        otherwise at most fifty times a second. Returning True asks for the best so far; an
+        exception ends the run and reaches the caller unchanged, but for `KeyboardInterrupt`,
+        which counts as Ctrl-C.
+
+    Returns
+    -------
+    Result
+        The best assignment found, recounted by the independent check.
+
+    Raises
+    ------
+    InvalidProblemError
+        An argument is out of range; every one is listed.
+    TooLargeError
+        The problem is beyond what the engine can hold.
+
+    See Also
+    --------
+    check : The independent check.
+
+    Examples
+    --------
+    >>> import sidon
+    >>> problem = sidon.Problem.simple(
+    ...     range(7), count=4, separation=1, guards={"2A-B": 1, "A+B-C": 1}
+    ... )
+    >>> result = sidon.solve(problem, seed=1, iterations=10_000)
+    >>> result.refused, result.status
+    (0, 'optimal')
+    """
+    check_options(objective, method, seed, iterations, seconds, threads, progress)
+    if iterations is None and seconds is None:
+        seconds = DEFAULT_SECONDS
+    outcome = _engine.solve(
+        problem._inner,
+        objective=objective,
+        method=method,
+        seed=seed,
+        iterations=iterations,
+        seconds=seconds,
+        threads=threads,
+        progress=progress,
+    )
+    return Result(
+        frequencies=_frozen(outcome.frequencies),
+        link_ids=problem.link_ids,
+        status=outcome.status,
+        stop_reason=outcome.stop_reason,
+        refused=outcome.refused,
+        unserved=outcome.unserved,
+        bound=outcome.bound,
+        hard=outcome.hard,
+        soft=outcome.soft,
+        seed=outcome.seed,
+        restarts=outcome.restarts,
+        iterations=outcome.iterations,
+        evaluations=outcome.evaluations,
+        elapsed_s=outcome.elapsed_s,
+        trace=_trace(outcome.trace),
+    )
+
+
+def check(
+    problem: Problem,
+    frequencies: Assignment,
+    *,
+    threads: int | None = None,
+) -> Report:
+    """Recount everything an assignment breaks, independently of any search.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is asked.
+    frequencies : Result, mapping or array
+        A result; hertz by link name (a link left out, or None, has no carrier); or hertz in the
+        order of the links, -1 where there is no carrier.
+    threads : int, optional
+        Worker threads; one per core without.
+
+    Returns
+    -------
+    Report
+        The counts, and soft violations if there are any. Links without a carrier are counted, and
+        break no rule.
+
+    Raises
+    ------
+    CheckError
+        A hard rule is broken; `CheckError.report` has the counts and every violation.
+    InvalidProblemError
+        The frequencies do not go with the problem.
+    TooLargeError
+        The check would take too long.
+
+    See Also
+    --------
+    solve : Find an assignment.
+
+    Examples
+    --------
+    >>> import sidon
+    >>> problem = sidon.Problem.simple([0, 1, 2, 3], count=3, guards={"2A-B": 1})
+    >>> sidon.check(problem, [0, 1, 3]).hard
+    0
+    >>> try:
+    ...     sidon.check(problem, [0, 1, 2])
+    ... except sidon.CheckError as error:
+    ...     print(len(error.violations))
+    2
+    """
+    raise_if(thread_faults(threads))
+    column = _assignment(problem, frequencies)
+    counts, rows = _engine.check(problem._inner, column, threads=threads)
+    hard, soft, refused, unserved, truncated = counts
+    report = Report(
+        hard=hard,
+        soft=soft,
+        refused=refused,
+        unserved=unserved,
+        truncated=truncated,
+        violations=tuple(
+            Violation(kind, is_hard, cost, tuple(links), text)
+            for kind, is_hard, cost, links, text in rows
+        ),
+    )
+    if report.hard:
+        raise CheckError(report)
+    return report
+
+
+def why_refused(problem: Problem, frequencies: Assignment, link: int | str) -> Refusal:
+    """Count what blocks a link, as if it were off the air itself.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is asked.
+    frequencies : Result, mapping or array
+        Where the other links stand, as for `check`.
+    link : int or str
+        The link, by index or name.
+
+    Returns
+    -------
+    Refusal
+        Its candidates, each counted by the first rule that blocks it.
+
+    Raises
+    ------
+    InvalidProblemError
+        The frequencies do not go with the problem, or there is no such link.
+
+    Examples
+    --------
+    >>> import sidon
+    >>> problem = sidon.Problem.simple([1, 2, 3], count=3, guards={"2A-B": 1})
+    >>> sidon.why_refused(problem, [1, 2, -1], 2).as_victim
+    1
+    """
+    ids = problem.link_ids
+    faults = FaultList()
+    column = faults.take(NO_VALUES, _assignment, problem, frequencies)
+    index = link
+    if isinstance(link, str):
+        index = ids.index(link) if link in ids else -1
+    known = isinstance(index, int | np.integer) and 0 <= index < len(ids)
+    if not known:
+        faults.add("link", f"there is no link {link!r}", "see Problem.link_ids")
+    faults.raise_if_any()
+    candidates, by_separation, as_victim, as_source, clean = _engine.why_refused(
+        problem._inner, column, int(index)
+    )
+    return Refusal(
+        candidates=candidates,
+        by_separation=by_separation,
+        as_victim=as_victim,
+        as_source=as_source,
+        clean=clean,
+    )
+
+
+def _assignment(problem: Problem, frequencies: Assignment) -> NDArray[np.int64]:
+    """Hertz in the order of the links, -1 for none."""
+    values: Any = frequencies
+    if isinstance(frequencies, Result):
+        return frequencies.frequencies
+    if isinstance(frequencies, Mapping):
+        ids = problem.link_ids
+        known = set(ids)
+        raise_if(
+            [
+                Fault(f"frequencies[{name!r}]", "there is no such link", "see Problem.link_ids")
+                for name in frequencies
+                if name not in known
+            ]
+        )
+        values = [frequencies.get(name) for name in ids]
+    if isinstance(values, list | tuple):
+        values = [REFUSED if hz is None else hz for hz in values]
+    return frequency_column(values, "frequencies")
+
+
+def _trace(trace: _engine.TraceColumns) -> Columns:
+    return Columns(
+        time_s=_frozen(trace.time_s),
+        iteration=_frozen(trace.iteration),
+        restart=_frozen(trace.restart),
+        kind=_frozen(np.array(trace.kind, dtype=np.str_)),
+        refused=_frozen(trace.refused),
+        unserved=_frozen(trace.unserved),
+        hard=_frozen(trace.hard),
+        soft=_frozen(trace.soft),
+        bound=_frozen(trace.bound),
+        evaluations=_frozen(trace.evaluations),
+    )
+
+
+def _frozen(array: NDArray[Any]) -> NDArray[Any]:
+    array.flags.writeable = False
+    return array

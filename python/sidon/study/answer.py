@@ -1,0 +1,187 @@
+"""From a study and what the search answered to a plan document."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sidon.plan.caution import cautions
+from sidon.plan.document import (
+    AssignmentRecord,
+    CouplingRecord,
+    ExclusionRecord,
+    IncumbentRecord,
+    OccupiedRecord,
+    PlaceRecord,
+    PlanDocument,
+    ProfileRecord,
+    RefusedRecord,
+    SearchRecord,
+    SpectrumRecord,
+    WindowRecord,
+)
+from sidon.plan.refusal import reason
+from sidon.study.compile import Compiled, LinkRow
+from sidon.study.schema import Availability, StudyModel
+
+if TYPE_CHECKING:
+    import sidon
+
+__all__ = ["plan_document"]
+
+
+def plan_document(
+    model: StudyModel,
+    compiled: Compiled,
+    problem: sidon.Problem,
+    result: sidon.Result,
+    *,
+    method: str,
+    iterations: int | None,
+    seconds: float | None,
+) -> PlanDocument:
+    """Write down what the search answered.
+
+    Parameters
+    ----------
+    model : StudyModel
+        The study.
+    compiled : Compiled
+        The study compiled.
+    problem : sidon.Problem
+        The same, validated.
+    result : sidon.Result
+        The answer.
+    method : str
+        The method that found it.
+    iterations, seconds : int, float, optional
+        The limits it was given.
+
+    Returns
+    -------
+    PlanDocument
+        Self-contained.
+    """
+    import sidon
+
+    running = sidon.versions()
+    frequencies = [int(hz) for hz in result.frequencies]
+    rows = list(zip(compiled.links, frequencies, strict=True))
+    used = {row.profile for row in compiled.links}
+    return PlanDocument(
+        format="sidon-plan/1",
+        study=model.name,
+        place=PlaceRecord(**model.place.model_dump()),
+        caution=cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
+        profiles=_profiles(model),
+        availability={name: list(t.ranges_hz) for name, t in compiled.tunings.items()},
+        spectrum=_spectrum(model.availability),
+        zones=[zone.name for zone in model.zones],
+        couplings=[
+            CouplingRecord(zones=pair, degree=degree) for pair, degree in compiled.degrees.items()
+        ],
+        windows=[WindowRecord(name=w.name, start=w.start, end=w.end) for w in model.windows],
+        assignments=[_assignment(row, hz) for row, hz in rows if not row.incumbent and hz >= 0],
+        incumbents=[_incumbent(row) for row in compiled.links if row.incumbent],
+        refused=_refusals(compiled, problem, frequencies),
+        seed=result.seed,
+        search=SearchRecord(
+            objective="max-service",
+            method=method,
+            status=result.status,
+            stop_reason=result.stop_reason,
+            iterations=iterations,
+            seconds=seconds,
+        ),
+        versions={name: running[name] for name in ("sidon", "python", "numpy", "pydantic")},
+    )
+
+
+def _profiles(model: StudyModel) -> list[ProfileRecord]:
+    return [
+        ProfileRecord(
+            name=profile.name,
+            kind=profile.kind,
+            separation_hz=profile.separation,
+            guards_hz=profile.guards,
+            mixes=profile.mixes,
+            raster_hz=profile.raster,
+            raster_origin_hz=profile.origin_hz,
+            bandwidth_hz=profile.bandwidth,
+        )
+        for profile in model.profiles
+    ]
+
+
+def _spectrum(availability: Availability) -> SpectrumRecord:
+    raster = availability.tv_raster
+    occupied = []
+    for number in sorted(availability.occupied):
+        if raster is None:
+            break
+        low, high = raster.channel(number)
+        occupied.append(OccupiedRecord(channel=number, low_hz=low, high_hz=high))
+    return SpectrumRecord(
+        ranges_hz=sorted(availability.ranges),
+        occupied=occupied,
+        edge_guard_hz=availability.edge_guard,
+        exclusions=[
+            ExclusionRecord(low_hz=e.range[0], high_hz=e.range[1], reason=e.reason)
+            for e in availability.exclusions
+        ],
+        source=availability.source,
+        as_of=availability.as_of,
+    )
+
+
+def _assignment(row: LinkRow, hz: int) -> AssignmentRecord:
+    return AssignmentRecord(
+        link=row.id,
+        zone=row.zone,
+        profile=row.profile,
+        frequency_hz=hz,
+        spare=row.spare,
+        locked=row.locked_hz is not None,
+        windows=list(row.windows),
+    )
+
+
+def _incumbent(row: LinkRow) -> IncumbentRecord:
+    if row.locked_hz is None:
+        what = f"the foreign carrier {row.id!r} has no frequency"
+        raise AssertionError(what)
+    return IncumbentRecord(
+        name=row.id,
+        zone=row.zone,
+        profile=row.profile,
+        frequency_hz=row.locked_hz,
+        windows=list(row.windows),
+    )
+
+
+def _refusals(
+    compiled: Compiled, problem: sidon.Problem, frequencies: list[int]
+) -> list[RefusedRecord]:
+    import sidon
+
+    # Links of one profile, zone and time that are all off the air are blocked alike.
+    reasons: dict[tuple[object, ...], str] = {}
+    refused = []
+    for index, (row, hz) in enumerate(zip(compiled.links, frequencies, strict=True)):
+        if row.incumbent or hz >= 0:
+            continue
+        alike = row.profile, row.zone, frozenset(row.windows), row.locked_hz
+        if alike not in reasons:
+            reasons[alike] = reason(sidon.why_refused(problem, frequencies, index))
+        refused.append(_refused(row, reasons[alike]))
+    return refused
+
+
+def _refused(row: LinkRow, why: str) -> RefusedRecord:
+    return RefusedRecord(
+        link=row.id,
+        reason=why,
+        zone=row.zone,
+        profile=row.profile,
+        spare=row.spare,
+        windows=list(row.windows),
+    )

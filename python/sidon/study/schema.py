@@ -1,0 +1,283 @@
+"""The shape of a study, `sidon-study/1`: what may stand in the file, and of what type."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    StringConstraints,
+    model_validator,
+)
+
+from sidon.study.forms import canonical_guards
+from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
+
+__all__ = [
+    "FORMAT",
+    "Availability",
+    "Coupling",
+    "Degree",
+    "Demand",
+    "Exclusion",
+    "Incumbent",
+    "Place",
+    "Profile",
+    "StudyModel",
+    "TvRaster",
+    "Window",
+    "Zone",
+]
+
+FORMAT = "sidon-study/1"
+
+Degree = Literal["full", "separation", "none"]
+
+
+def _plain(text: str) -> str:
+    """Refuse control characters, and what a spreadsheet takes for a formula."""
+    if not text.isprintable():
+        refuse(f"{text!r} holds a control character", "use printable characters only")
+    if text[0] in "=+-@":
+        refuse(f"{text!r} starts like a spreadsheet formula", "start it with a letter or digit")
+    return text
+
+
+Name = Annotated[
+    str,
+    StringConstraints(strict=True, strip_whitespace=True, min_length=1, max_length=80),
+    AfterValidator(_plain),
+]
+Text = Annotated[str, StringConstraints(strict=True, max_length=2000)]
+Flag = Annotated[bool, Field(strict=True)]
+Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
+ChannelNumber = Annotated[int, Field(strict=True, ge=0, le=999)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Place(_Part):
+    """Where the study applies."""
+
+    name: Name
+    note: Text = ""
+    latitude: Annotated[float | None, Field(ge=-90, le=90, allow_inf_nan=False)] = None
+    longitude: Annotated[float | None, Field(ge=-180, le=180, allow_inf_nan=False)] = None
+
+
+class TvRaster(_Part):
+    """How the TV channels of the region are numbered."""
+
+    first_edge: Carrier
+    width: Step
+    first_number: ChannelNumber
+    last_number: ChannelNumber
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.last_number < self.first_number:
+            what = f"the last channel {self.last_number} is before the first {self.first_number}"
+            refuse(what, "write the numbers in ascending order")
+        return self
+
+    def channel(self, number: int) -> tuple[int, int]:
+        """Return the edges of a channel in hertz."""
+        low = self.first_edge + (number - self.first_number) * self.width
+        return low, low + self.width
+
+
+class Exclusion(_Part):
+    """A piece of spectrum that must not be used."""
+
+    range: Range
+    reason: Name
+
+
+class Availability(_Part):
+    """The parts of the spectrum that may be used at the place, and who says so."""
+
+    ranges: Annotated[list[Range], Field(min_length=1)]
+    tv_raster: TvRaster | None = None
+    occupied: list[ChannelNumber] = []
+    edge_guard: Distance = 0
+    exclusions: list[Exclusion] = []
+    source: Text = ""
+    as_of: dt.date | None = None
+
+
+class Profile(_Part):
+    """What a class of equipment can tune and tolerate."""
+
+    name: Name
+    kind: Text = ""
+    ranges: Annotated[list[Range], Field(min_length=1)]
+    raster: Step
+    raster_origin: Carrier | None = None
+    bandwidth: Distance
+    separation: Distance
+    guards: Annotated[dict[str, Distance], BeforeValidator(canonical_guards)] = {}
+    mixes: Flag = True
+
+    @property
+    def origin_hz(self) -> int:
+        """A frequency on the raster: as given, or the lowest tuning edge."""
+        lowest = min(low for low, _ in self.ranges)
+        return lowest if self.raster_origin is None else self.raster_origin
+
+
+def _zone(value: object) -> object:
+    return {"name": value} if isinstance(value, str) else value
+
+
+class Zone(_Part):
+    """Where transmitters share the air."""
+
+    name: Name
+    note: Text = ""
+
+
+class Coupling(_Part):
+    """How two zones share the air."""
+
+    zones: Annotated[list[str], Field(min_length=2, max_length=2)]
+    degree: Degree
+
+
+def _local(value: object) -> object:
+    remedy = "write local time without offset or seconds, such as '2026-07-04T18:00'"
+    if isinstance(value, str):
+        try:
+            value = dt.datetime.fromisoformat(value)
+        except ValueError:
+            refuse(f"{value!r} is not a date and time", remedy)
+    if not isinstance(value, dt.datetime):
+        refuse(f"{value} is not a date and time", remedy)
+    if value.tzinfo is not None:
+        refuse(f"{value.isoformat()} carries an offset from UTC", remedy)
+    if value.second or value.microsecond:
+        refuse(f"{value.isoformat()} is not a whole minute", remedy)
+    return value
+
+
+def _minute(value: dt.datetime) -> str:
+    return value.isoformat(timespec="minutes")
+
+
+LocalTime = Annotated[dt.datetime, BeforeValidator(_local), PlainSerializer(_minute, str)]
+
+
+class Window(_Part):
+    """A named time on the air, in local time."""
+
+    name: Name
+    start: LocalTime
+    end: LocalTime
+
+    @model_validator(mode="after")
+    def _forward(self) -> Self:
+        if self.end <= self.start:
+            what = (
+                f"the window ends at {_minute(self.end)}, not after its start {_minute(self.start)}"
+            )
+            refuse(what, "write an end after the start; past midnight, the next date")
+        return self
+
+
+def _spares(value: object) -> object:
+    remedy = "write a whole number such as 2, or a share such as '20 %'"
+    if isinstance(value, int) and not isinstance(value, bool):
+        if not 0 <= value <= 10_000:
+            refuse(f"{value} spares are not between 0 and 10,000", remedy)
+        return str(value)
+    share = value.replace(" ", "").removesuffix("%") if isinstance(value, str) else ""
+    if not (isinstance(value, str) and value.strip().endswith("%")) or not share.isdecimal():
+        refuse(f"{value!r} is not a number of spares", remedy)
+    if int(share[:6]) > 1000:
+        refuse(f"{value} of spares is above 1000 %", remedy)
+    return f"{int(share)} %"
+
+
+def _as_written(spares: str) -> int | str:
+    return spares if spares.endswith("%") else int(spares)
+
+
+class Demand(_Part):
+    """Links of one profile in one zone, and their spares."""
+
+    id: Name | None = None
+    ids: list[Name] = []
+    count: Count | None = None
+    profile: str
+    zone: str
+    spares: Annotated[str, BeforeValidator(_spares), PlainSerializer(_as_written)] = "0"
+    windows: list[str] = []
+    priority: Annotated[int, Field(strict=True, ge=1, le=100)] = 1
+    preferred: list[Range] = []
+
+    @model_validator(mode="after")
+    def _one_way_to_name(self) -> Self:
+        if not self.ids and (self.id is None or self.count is None):
+            refuse("the row names no links", "write id and count, or a list of ids")
+        if self.ids and self.count is not None:
+            refuse("the row has both count and ids", "keep one of them")
+        if self.ids and self.id is None and self.spare_count:
+            refuse("the spares have no name", "add id: the spares are named id-spare-1 and on")
+        return self
+
+    @property
+    def size(self) -> int:
+        """Number of required links."""
+        return len(self.ids) or (self.count or 0)
+
+    @property
+    def spare_count(self) -> int:
+        """Number of spares; a share is rounded up."""
+        if not self.spares.endswith("%"):
+            return int(self.spares)
+        return -(-self.size * int(self.spares.removesuffix(" %")) // 100)
+
+    @property
+    def link_ids(self) -> list[str]:
+        """Names of the required links."""
+        return self.ids or [f"{self.id}-{n}" for n in range(1, self.size + 1)]
+
+    @property
+    def spare_ids(self) -> list[str]:
+        """Names of the spares."""
+        return [f"{self.id}-spare-{n}" for n in range(1, self.spare_count + 1)]
+
+
+class Incumbent(_Part):
+    """A foreign carrier on the air already: coordinated with, never moved."""
+
+    name: Name
+    frequency: Carrier
+    zone: str
+    profile: str
+    windows: list[str] = []
+
+
+class StudyModel(_Part):
+    """A whole study as written."""
+
+    format: Literal["sidon-study/1"]
+    name: Name
+    note: Text = ""
+    place: Place
+    availability: Availability
+    profiles: Annotated[list[Profile], Field(min_length=1)]
+    zones: Annotated[list[Annotated[Zone, BeforeValidator(_zone)]], Field(min_length=1)]
+    couplings: list[Coupling] = []
+    default_coupling: Degree = "full"
+    windows: list[Window] = []
+    demand: Annotated[list[Demand], Field(min_length=1)]
+    locks: dict[str, Carrier] = {}
+    incumbents: list[Incumbent] = []

@@ -1,0 +1,329 @@
+"""The study: read whole, checked whole, planned by the engine."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sidon.exceptions import InvalidProblemError, StudyError
+from sidon.study.answer import plan_document
+from sidon.study.compile import compile_study
+from sidon.study.draft import read
+from sidon.study.placed import in_study, lock_faults
+from sidon.study.rules import cross_faults
+from sidon.study.schema import StudyModel
+from sidon.study.source import read_file, read_json, read_toml
+
+if TYPE_CHECKING:
+    import sidon
+    from sidon._options import Method
+    from sidon.plan import Plan
+
+__all__ = ["Study"]
+
+
+class Study:
+    """What is asked: links of several profiles in several zones, over what is free at a place.
+
+    A study is made from a file, text or plain data, and is sound once it exists: everything wrong
+    with it is found when it is read, and reported in one `StudyError`.
+
+    Parameters
+    ----------
+    mapping : mapping
+        A study as written; see the README for the keys. Numbers are MHz.
+
+    Raises
+    ------
+    StudyError
+        When it holds faults; ``faults`` lists every one with place, what and remedy.
+
+    Examples
+    --------
+    >>> study = Study.from_toml_text('''
+    ... format = "sidon-study/1"
+    ... name = "Two microphones, invented"
+    ... place = { name = "Hall" }
+    ... availability = { ranges = [[470, 476]] }
+    ... zones = ["hall"]
+    ... [[profiles]]
+    ... name = "handheld"
+    ... ranges = [[470, 476]]
+    ... raster = "25 kHz"
+    ... bandwidth = "200 kHz"
+    ... separation = "350 kHz"
+    ... guards = { "2A-B" = "100 kHz" }
+    ... [[demand]]
+    ... id = "vox"
+    ... count = 2
+    ... profile = "handheld"
+    ... zone = "hall"
+    ... ''')
+    >>> study
+    Study('Two microphones, invented': 2 links + 0 spares, 1 profile, 1 zone)
+    """
+
+    __slots__ = ("_compiled", "_model")
+
+    def __init__(self, mapping: Mapping[str, Any]) -> None:
+        model, draft, faults = read(mapping)
+        faults = [*faults, *cross_faults(draft)]
+        if model is None or faults:
+            raise StudyError(faults)
+        self._model = model
+        self._compiled = compile_study(model)
+        faults = lock_faults(self._compiled, self.problem())
+        if faults:
+            raise StudyError(faults)
+
+    @classmethod
+    def from_file(cls, path: str | Path) -> Study:
+        """Read a study file.
+
+        Parameters
+        ----------
+        path : str or Path
+            A file whose name ends in ``.toml`` or ``.json``.
+
+        Returns
+        -------
+        Study
+            A sound study.
+
+        Raises
+        ------
+        StudyError
+            When it holds faults; ``faults`` lists every one.
+        OSError
+            When the file cannot be read.
+        """
+        return cls(read_file(path))
+
+    @classmethod
+    def from_dict(cls, mapping: Mapping[str, Any]) -> Study:
+        """Read a study from plain data; numbers are MHz.
+
+        Parameters
+        ----------
+        mapping : mapping
+            The keys of a study file.
+
+        Returns
+        -------
+        Study
+            A sound study.
+
+        Raises
+        ------
+        StudyError
+            When it holds faults; ``faults`` lists every one.
+        """
+        return cls(mapping)
+
+    @classmethod
+    def from_toml_text(cls, text: str) -> Study:
+        """Read a study from TOML text.
+
+        Parameters
+        ----------
+        text : str
+            TOML.
+
+        Returns
+        -------
+        Study
+            A sound study.
+
+        Raises
+        ------
+        StudyError
+            When it holds faults; ``faults`` lists every one.
+        """
+        return cls(read_toml(text))
+
+    @classmethod
+    def from_json_text(cls, text: str) -> Study:
+        """Read a study from JSON text.
+
+        Parameters
+        ----------
+        text : str
+            JSON.
+
+        Returns
+        -------
+        Study
+            A sound study.
+
+        Raises
+        ------
+        StudyError
+            When it holds faults; ``faults`` lists every one.
+        """
+        return cls(read_json(text))
+
+    @property
+    def name(self) -> str:
+        """The name of the study."""
+        return self._model.name
+
+    @property
+    def model(self) -> StudyModel:
+        """The study as read, all frequencies in hertz."""
+        return self._model
+
+    @property
+    def link_ids(self) -> list[str]:
+        """Names of all links that are asked for, spares included."""
+        return [row.id for row in self._compiled.links if not row.incumbent]
+
+    @property
+    def asked(self) -> int:
+        """Number of links that are asked for, spares included."""
+        return len(self.link_ids)
+
+    def problem(self) -> sidon.Problem:
+        """Compile the study to the engine's problem.
+
+        Returns
+        -------
+        sidon.Problem
+            Links in the order of `link_ids`, then the foreign carriers.
+
+        Raises
+        ------
+        StudyError
+            When the engine finds a fault; it is placed in the study.
+        """
+        import sidon
+
+        try:
+            return sidon.Problem.from_dict(self._compiled.problem)
+        except InvalidProblemError as error:
+            raise StudyError([in_study(self._compiled, f) for f in error.faults]) from None
+
+    def plan(
+        self,
+        *,
+        seed: int = 0,
+        seconds: float | None = None,
+        iterations: int | None = None,
+        threads: int | None = None,
+        progress: Callable[[sidon.Event], object] | None = None,
+        method: Method = "local-search",
+    ) -> Plan:
+        """Find a plan that serves the most links, and check it independently.
+
+        Parameters
+        ----------
+        seed : int, default 0
+            Seed of every random choice.
+        seconds : float, optional
+            Time limit. With neither limit the search ends when all links are served, or after
+            five seconds.
+        iterations : int, optional
+            Limit of iterations in all; the same plan for the same seed on any number of threads.
+        threads : int, optional
+            Worker threads; one per core when not given.
+        progress : callable, optional
+            Called with an event now and then; returning True ends the search.
+        method : {"local-search", "dsatur", "first-fit"}
+            How to search.
+
+        Returns
+        -------
+        Plan
+            The best plan found; every plan has passed its check. After Ctrl-C it is the best so
+            far, with ``stop_reason`` "interrupted".
+
+        Raises
+        ------
+        InvalidProblemError
+            When an argument is out of range.
+        TooLargeError
+            When the study is beyond what the engine can hold.
+        """
+        import sidon
+        from sidon.plan import Plan
+        from sidon.solve import DEFAULT_SECONDS
+
+        if seconds is None and iterations is None:
+            seconds = DEFAULT_SECONDS
+        problem = self.problem()
+        result = sidon.solve(
+            problem,
+            objective="max-service",
+            method=method,
+            seed=seed,
+            seconds=seconds,
+            iterations=iterations,
+            threads=threads,
+            progress=progress,
+        )
+        document = plan_document(
+            self._model,
+            self._compiled,
+            problem,
+            result,
+            method=method,
+            iterations=iterations,
+            seconds=seconds,
+        )
+        plan = Plan(document)
+        plan.check()
+        return plan
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the study as plain data, frequencies as exact text; `from_dict` reads it back.
+
+        Returns
+        -------
+        dict
+            Ready for JSON.
+        """
+        return self._model.model_dump(mode="json", exclude_none=True)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Study):
+            return NotImplemented
+        return self._model == other._model
+
+    # Equal studies are equal models, which hold lists.
+    __hash__ = None  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return (Study.from_dict, (self.to_dict(),))
+
+    def _counts(self) -> dict[str, int]:
+        demand = self._model.demand
+        return {
+            "link": sum(row.size for row in demand),
+            "spare": sum(row.spare_count for row in demand),
+            "profile": len(self._model.profiles),
+            "zone": len(self._model.zones),
+        }
+
+    def __repr__(self) -> str:
+        text = {name: f"{n} {name}{'' if n == 1 else 's'}" for name, n in self._counts().items()}
+        sizes = f"{text['link']} + {text['spare']}, {text['profile']}, {text['zone']}"
+        return f"Study({self.name!r}: {sizes})"
+
+    def _repr_html_(self) -> str:
+        head = "".join(
+            f"<th>{key}</th>" for key in ("links", "profile", "zone", "count", "spares", "windows")
+        )
+        rows = []
+        for row in self._model.demand:
+            cells = (
+                row.id or ", ".join(row.ids),
+                row.profile,
+                row.zone,
+                str(row.size),
+                str(row.spare_count),
+                ", ".join(row.windows) or "always",
+            )
+            rows.append("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in cells) + "</tr>")
+        caption = html.escape(f"{self.name} ({self._model.place.name})")
+        return f"<table><caption>{caption}</caption><tr>{head}</tr>{''.join(rows)}</table>"

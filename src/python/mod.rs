@@ -1,0 +1,31 @@
+//! The Python bindings: the one module that may name pyo3 or numpy.
+//!
+//! Nothing is decided here: values are checked and shaped in `python/sidon`, answers are found in
+//! the engine. Every call that may take long goes through [`door`].
+
+mod arrays;
+mod check;
+mod door;
+mod errors;
+mod hits;
+mod outcome;
+mod problem;
+mod solve;
+mod text;
+
+/// The engine of sidon; use the functions of the package `sidon` instead.
+#[pyo3::pymodule]
+mod _engine {
+    #[pymodule_export]
+    use super::check::check;
+    #[pymodule_export]
+    use super::hits::{hit_counts, hits};
+    #[pymodule_export]
+    use super::outcome::{PyEvent, PyOutcome, PyTrace};
+    #[pymodule_export]
+    use super::problem::PyProblem;
+    #[pymodule_export]
+    use super::solve::{solve, why_refused};
+    #[pymodule_export]
+    use super::text::{canonical_form, format_frequency, parse_frequency, versions};
+}

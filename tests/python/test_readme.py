@@ -1,0 +1,86 @@
+"""The README runs: its Python, its study, its commands, its picture."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+import sidon
+from sidon.cli import main
+from sidon.demo import study_text
+
+ROOT = Path(__file__).resolve().parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+
+
+def commands() -> list[list[str]]:
+    lines = [
+        part for block in blocks("bash") for line in block.splitlines() for part in line.split("&&")
+    ]
+    return [shlex.split(line) for line in lines]
+
+
+@pytest.mark.parametrize("code", blocks("python"))
+def test_the_python_runs(
+    code: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    exec(compile(code, "README.md", "exec"), {"__name__": "readme"})
+    said = capsys.readouterr().out
+    assert "Served 64 of 64 required links and 17 of 17 spares" in said
+    assert said.splitlines()[-1] == "12 0"
+    assert sidon.Plan.from_json(tmp_path / "plan.json").check().hard == 0
+
+
+@pytest.mark.parametrize("text", blocks("toml"))
+def test_the_study_is_sound_and_is_served(text: str) -> None:
+    plan = sidon.Study.from_toml_text(text).plan(seed=1, iterations=20_000)
+    assert plan.refused == []
+    assert len(plan.assignments) == 10
+
+
+def test_the_commands_for_an_event_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("weekend.toml").write_text(blocks("toml")[0], encoding="utf-8")
+    own = [command[1:] for command in commands() if command[0] == "sidon"]
+    assert [command[0] for command in own] == ["plan", "check"]
+    for command in own:
+        assert main(command) == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "plan.csv",
+        "plan.json",
+        "spectrum.png",
+        "weekend.toml",
+    ]
+
+
+def test_the_main_job_is_the_demonstration() -> None:
+    assert [".venv/bin/sidon", "demo", "--out", "demo"] in commands()
+    assert ["bash", "tests/run"] in commands()
+    assert (ROOT / "tests" / "run").is_file()
+
+
+def test_the_demonstration_is_as_large_as_it_says() -> None:
+    demand = sidon.Study.from_toml_text(study_text()).model.demand
+    required, spares = sum(row.size for row in demand), sum(row.spare_count for row in demand)
+    assert f"{required} links and {spares} spares" in README
+
+
+@pytest.mark.parametrize("target", re.findall(r"\]\(([^)#:]+)\)", README))
+def test_what_it_links_to_exists(target: str) -> None:
+    assert (ROOT / target).exists()
+
+
+def test_it_shows_the_cautions() -> None:
+    for word in ("scan on site", "Licences", "limiter", "invented"):
+        assert word in README
