@@ -29,7 +29,8 @@ pub(super) fn bose_chowla(q: usize, h: usize) -> Option<Modular> {
     let walk = field.generator(h, modulus, one)?;
     // The powers that differ from the generator by a constant.
     let shifted = |x: &[u16]| x[1] == 1 && x[2..].iter().all(|&c| c == 0);
-    Some(collect(&walk, modulus, q, shifted))
+    // In the plane the q-th power of the generator is a multiple of it plus a constant; higher up it is not.
+    Some(collect(&walk, modulus, if h == 2 { q } else { 1 }, shifted))
 }
 
 /// Ruzsa 1993: p - 1 elements modulo p (p - 1), p prime.
@@ -57,10 +58,14 @@ pub(super) fn ruzsa(p: usize) -> Option<Modular> {
     Some(Modular { elements, modulus, multiplier: 1 })
 }
 
-fn collect(walk: &[Vec<u16>], modulus: usize, q: usize, keep: impl Fn(&[u16]) -> bool) -> Modular {
+fn collect(
+    walk: &[Vec<u16>],
+    modulus: usize,
+    multiplier: usize,
+    keep: impl Fn(&[u16]) -> bool,
+) -> Modular {
     let elements = (0..modulus).filter(|&i| keep(&walk[i])).map(|i| i as i64).collect();
-    // Raising to the power q fixes GF(q), and maps the plane or the line to a translate.
-    Modular { elements, modulus: modulus as i64, multiplier: q as i64 }
+    Modular { elements, modulus: modulus as i64, multiplier: multiplier as i64 }
 }
 
 /// All constructions of the kind wanted with a modulus from `low` to `high`, smallest first.
