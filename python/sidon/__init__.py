@@ -28,6 +28,7 @@ from sidon.exceptions import (
     UnreadableError,
 )
 from sidon.hits import hit_counts, hits
+from sidon.largest import SetResult, largest_set
 from sidon.plan import Plan
 from sidon.problem import Problem
 from sidon.result import Refusal, Report, Result, Violation
@@ -50,6 +51,7 @@ __all__ = [
     "Refusal",
     "Report",
     "Result",
+    "SetResult",
     "SidonError",
     "Study",
     "StudyError",
@@ -61,6 +63,7 @@ __all__ = [
     "hit_counts",
     "hits",
     "kHz",
+    "largest_set",
     "parse_frequency",
     "solve",
     "versions",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-__all__ = ["Columns"]
+__all__ = ["Columns", "frozen"]
 
 _SHOWN = 10
 
@@ -92,3 +92,9 @@ class Columns(dict[str, NDArray[Any]]):
 def _cell(value: object) -> object:
     """One value as it stands in a table; several in one cell are parted by spaces."""
     return " ".join(map(str, value)) if isinstance(value, tuple) else value
+
+
+def frozen(array: NDArray[Any]) -> NDArray[Any]:
+    """Make a fresh column read-only."""
+    array.flags.writeable = False
+    return array

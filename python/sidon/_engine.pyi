@@ -7,7 +7,7 @@ from numpy import float64, int64
 from numpy.typing import NDArray
 from typing import Any, SupportsFloat, SupportsIndex, final
 
-__all__ = ["Event", "Outcome", "Problem", "TraceColumns", "canonical_form", "check", "format_frequency", "hit_counts", "hits", "parse_frequency", "solve", "versions", "why_refused"]
+__all__ = ["Event", "Outcome", "Problem", "SetOutcome", "TraceColumns", "canonical_form", "check", "format_frequency", "hit_counts", "hits", "largest_set", "parse_frequency", "solve", "versions", "why_refused"]
 
 @final
 class Event:
@@ -178,6 +178,82 @@ class Problem:
         """
 
 @final
+class SetOutcome:
+    """
+    The answer; see `sidon.SetResult`.
+    """
+    @property
+    def elapsed_s(self, /) -> float:
+        """
+        Wall-clock seconds.
+        """
+    @property
+    def frequencies(self, /) -> NDArray[int64]:
+        """
+        The set in hertz, ascending.
+        """
+    @property
+    def iterations(self, /) -> int:
+        """
+        Iterations over all restarts.
+        """
+    @property
+    def proof(self, /) -> str:
+        """
+        `candidates`, `separation`, `difference-counting` or `exhaustion`.
+        """
+    @property
+    def restarts(self, /) -> int:
+        """
+        Restarts begun.
+        """
+    @property
+    def seed(self, /) -> int:
+        """
+        Seed of the run.
+        """
+    @property
+    def status(self, /) -> str:
+        """
+        `optimal`, `feasible` or `infeasible`.
+        """
+    @property
+    def stop_reason(self, /) -> str:
+        """
+        `proven`, `iteration-limit`, `time-limit` or `interrupted`.
+        """
+    @property
+    def trace_iteration(self, /) -> NDArray[int64]:
+        """
+        Iterations of that restart.
+        """
+    @property
+    def trace_restart(self, /) -> NDArray[int64]:
+        """
+        Restart that found it.
+        """
+    @property
+    def trace_size(self, /) -> NDArray[int64]:
+        """
+        Carriers in the best set.
+        """
+    @property
+    def trace_time_s(self, /) -> NDArray[float64]:
+        """
+        Seconds since the run began, of each improvement.
+        """
+    @property
+    def trace_upper_bound(self, /) -> NDArray[int64]:
+        """
+        Upper bound.
+        """
+    @property
+    def upper_bound(self, /) -> int:
+        """
+        No set is larger.
+        """
+
+@final
 class TraceColumns:
     """
     The events of a run as columns of equal length.
@@ -256,6 +332,11 @@ def hit_counts(frequencies: NDArray[int64], guards: SupportsGetItem[int, tuple[s
 def hits(frequencies: NDArray[int64], guards: SupportsGetItem[int, tuple[str, NDArray[int64]]], *, threads: SupportsIndex | None) -> tuple[NDArray[int64], NDArray[int64], NDArray[int64], NDArray[int64], NDArray[int64]]:
     """
     List every hit; see `sidon.hits`.
+    """
+
+def largest_set(candidates: NDArray[int64], separation: SupportsIndex, guards: SupportsGetItem[int, tuple[str, SupportsIndex]], *, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, threads: SupportsIndex | None, progress: Any | None) -> SetOutcome:
+    """
+    Find the largest compatible set; see `sidon.largest_set`.
     """
 
 def parse_frequency(text: str) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 
 from sidon import _engine
 from sidon._arrays import NO_VALUES, FaultList, frequency_column
-from sidon._columns import Columns
+from sidon._columns import Columns, frozen
 from sidon._options import check_options, raise_if, thread_faults
 from sidon.exceptions import CheckError, Fault
 from sidon.result import REFUSED, Refusal, Report, Result, Violation
@@ -116,7 +116,7 @@ def solve(
         progress=progress,
     )
     return Result(
-        frequencies=_frozen(outcome.frequencies),
+        frequencies=frozen(outcome.frequencies),
         link_ids=problem.link_ids,
         status=outcome.status,
         stop_reason=outcome.stop_reason,
@@ -277,19 +277,14 @@ def _assignment(problem: Problem, frequencies: Assignment) -> NDArray[np.int64]:
 
 def _trace(trace: _engine.TraceColumns) -> Columns:
     return Columns(
-        time_s=_frozen(trace.time_s),
-        iteration=_frozen(trace.iteration),
-        restart=_frozen(trace.restart),
-        kind=_frozen(np.array(trace.kind, dtype=np.str_)),
-        refused=_frozen(trace.refused),
-        unserved=_frozen(trace.unserved),
-        hard=_frozen(trace.hard),
-        soft=_frozen(trace.soft),
-        bound=_frozen(trace.bound),
-        evaluations=_frozen(trace.evaluations),
+        time_s=frozen(trace.time_s),
+        iteration=frozen(trace.iteration),
+        restart=frozen(trace.restart),
+        kind=frozen(np.array(trace.kind, dtype=np.str_)),
+        refused=frozen(trace.refused),
+        unserved=frozen(trace.unserved),
+        hard=frozen(trace.hard),
+        soft=frozen(trace.soft),
+        bound=frozen(trace.bound),
+        evaluations=frozen(trace.evaluations),
     )
-
-
-def _frozen(array: NDArray[Any]) -> NDArray[Any]:
-    array.flags.writeable = False
-    return array

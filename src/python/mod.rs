@@ -8,6 +8,7 @@ mod check;
 mod door;
 mod errors;
 mod hits;
+mod largest;
 mod outcome;
 mod problem;
 mod solve;
@@ -20,6 +21,8 @@ mod _engine {
     use super::check::check;
     #[pymodule_export]
     use super::hits::{hit_counts, hits};
+    #[pymodule_export]
+    use super::largest::{PySetOutcome, largest_set};
     #[pymodule_export]
     use super::outcome::{PyEvent, PyOutcome, PyTrace};
     #[pymodule_export]
