@@ -9,12 +9,19 @@ import numpy as np
 
 from sidon.exceptions import Fault, InvalidProblemError
 
-__all__ = ["Method", "Objective", "check_options", "raise_if", "thread_faults"]
+__all__ = ["Method", "Objective", "check_options", "raise_if", "thread_faults", "whole_number"]
 
 Objective: TypeAlias = Literal["max-service", "min-interference"]
 Method: TypeAlias = Literal["first-fit", "dsatur", "local-search"]
 
 _MAX_THREADS = 1024
+
+
+def whole_number(value: object) -> int | None:
+    """Return a whole number of Python or numpy as `int`; None for anything else."""
+    if isinstance(value, int | np.integer) and not isinstance(value, bool):
+        return int(value)
+    return None
 
 
 def check_options(
@@ -56,8 +63,8 @@ def _name_faults(place: str, value: object, known: tuple[str, ...]) -> list[Faul
 
 
 def _whole_faults(place: str, value: object, low: int, high: int) -> list[Fault]:
-    whole = isinstance(value, int | np.integer) and not isinstance(value, bool)
-    if whole and low <= int(value) <= high:  # type: ignore[call-overload]
+    n = whole_number(value)
+    if n is not None and low <= n <= high:
         return []
     return [Fault(place, f"{value!r} is out of range", f"give a whole number, {low} to {high}")]
 

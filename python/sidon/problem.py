@@ -18,6 +18,7 @@ from sidon._arrays import (
     guard_list,
     integer_column,
 )
+from sidon._options import whole_number
 from sidon.exceptions import Fault, InvalidProblemError
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
     from sidon._arrays import Distance, Frequencies
 
 __all__ = ["Problem"]
+
+_MOST_LINKS = 100_000
+"""No event has as many; far more would fill the memory before anything could be refused."""
 
 
 class Problem:
@@ -401,10 +405,12 @@ def _counted(n: int, name: str) -> str:
 
 
 def _count(count: object) -> int:
-    if isinstance(count, int | np.integer) and not isinstance(count, bool) and count >= 0:
-        return int(count)
+    n = whole_number(count)
+    if n is not None and 0 <= n <= _MOST_LINKS:
+        return n
     what = f"{count!r} is no number of links"
-    raise InvalidProblemError([Fault("count", what, "give a whole number, 1 or more")])
+    remedy = f"give a whole number, at most {_MOST_LINKS:,}"
+    raise InvalidProblemError([Fault("count", what, remedy)])
 
 
 def _profile(

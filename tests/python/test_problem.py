@@ -145,6 +145,12 @@ def test_simple_asks_for_so_many_carriers() -> None:
     assert described["profiles"][0]["guards"][0]["guard_hz"] == 50_000
 
 
+@pytest.mark.parametrize("count", [-1, 1.5, "3", None, True, 10**12])
+def test_a_count_is_a_number_of_links(count: Any) -> None:
+    with pytest.raises(sidon.InvalidProblemError, match="no number of links"):
+        sidon.Problem.simple([1, 2], count=count)
+
+
 def faults_of(call: Any, **arguments: Any) -> dict[str, sidon.Fault]:
     with pytest.raises(sidon.InvalidProblemError) as caught:
         call(**arguments)
