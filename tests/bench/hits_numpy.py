@@ -2,7 +2,7 @@
 
 Counts the hits of every third-order product on every carrier by computing all products, and
 compares counts and time with what ``cargo bench --bench hits`` has left in
-``target/tmp/hits_1000.json`` (another path may be given as the only argument).
+``target/hits_1000.json`` (another path may be given as the only argument).
 """
 
 import json
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 Integers = NDArray[np.int64]
 
-DEFAULT = Path(__file__).parents[2] / "target" / "tmp" / "hits_1000.json"
+DEFAULT = Path(__file__).parents[2] / "target" / "hits_1000.json"
 
 
 def windows(products: Integers, ascending: Integers, guard: int) -> Integers:
