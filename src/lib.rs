@@ -69,6 +69,7 @@
 //! A plan is a proposal: licences, power limits and local rules decide what may be transmitted, and a
 //! scan on site what is really free.
 
+pub mod bound;
 pub mod check;
 pub mod error;
 pub mod frequency;

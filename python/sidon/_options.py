@@ -11,8 +11,19 @@ from sidon.exceptions import Fault, InvalidProblemError
 
 __all__ = ["Method", "Objective", "check_options", "raise_if", "thread_faults", "whole_number"]
 
-Objective: TypeAlias = Literal["max-service", "min-interference"]
-Method: TypeAlias = Literal["first-fit", "dsatur", "local-search"]
+Objective: TypeAlias = Literal["max-service", "min-interference", "min-span", "min-order"]
+Method: TypeAlias = Literal[
+    "first-fit",
+    "dsatur",
+    "rlf",
+    "local-search",
+    "tabucol",
+    "partialcol",
+    "simulated-annealing",
+    "lns",
+    "branch-and-bound",
+    "portfolio",
+]
 
 _MAX_THREADS = 1024
 

@@ -40,6 +40,12 @@ class Result:
         Their summed priority.
     bound : int
         Proved least value of `unserved`.
+    objective : int or None
+        What was minimised: unserved priority (max-service), hard violations times 2**32 plus soft
+        cost (min-interference), hertz from the lowest to the highest frequency (min-span), or
+        distinct frequencies (min-order). None where no plan found counts.
+    lower_bound : int
+        Proved least value of `objective`.
     hard : int
         Hard violations, recounted by the independent check.
     soft : int
@@ -50,7 +56,8 @@ class Result:
         Wall-clock seconds.
     trace : Columns
         The events of the run, a dict of numpy arrays: ``time_s``, ``iteration``, ``restart``,
-        ``kind``, ``refused``, ``unserved``, ``hard``, ``soft``, ``bound``, ``evaluations``.
+        ``kind``, ``refused``, ``unserved``, ``hard``, ``soft``, ``bound``, ``objective`` (-1 where no plan
+        counts), ``evaluations``.
     """
 
     frequencies: NDArray[np.int64]
@@ -60,6 +67,8 @@ class Result:
     refused: int
     unserved: int
     bound: int
+    objective: int | None
+    lower_bound: int
     hard: int
     soft: int
     seed: int

@@ -56,11 +56,16 @@ def solve(
     ----------
     problem : Problem
         What is asked.
-    objective : {"max-service", "min-interference"}, optional
-        Serve the greatest weight of links with no hard rule broken, or serve every link with the
-        fewest broken; then the least soft cost.
-    method : {"local-search", "dsatur", "first-fit"}, optional
-        How.
+    objective : {"max-service", "min-interference", "min-span", "min-order"}, optional
+        Serve the greatest weight of links with no hard rule broken; or serve every link with the
+        fewest broken; or serve every link, break none, and use the least span from the lowest to
+        the highest frequency, or the fewest distinct frequencies. Then the least soft cost.
+    method : str, optional
+        How, by its name in the literature: ``"first-fit"``, ``"dsatur"`` (Brelaz 1979),
+        ``"rlf"`` (Leighton 1979), ``"local-search"``, ``"tabucol"`` (Hertz and de Werra 1987),
+        ``"partialcol"`` (Bloechliger and Zufferey 2008), ``"simulated-annealing"``, ``"lns"``
+        (Shaw 1998), ``"branch-and-bound"`` (exact, for small problems), or ``"portfolio"``,
+        which picks by itself.
     seed : int, optional
         Seed of every random stream, 0 to 2**64 - 1.
     iterations : int, optional
@@ -125,6 +130,8 @@ def solve(
         refused=outcome.refused,
         unserved=outcome.unserved,
         bound=outcome.bound,
+        objective=outcome.objective,
+        lower_bound=outcome.lower_bound,
         hard=outcome.hard,
         soft=outcome.soft,
         seed=outcome.seed,
@@ -285,5 +292,6 @@ def _trace(trace: _engine.TraceColumns) -> Columns:
         hard=frozen(trace.hard),
         soft=frozen(trace.soft),
         bound=frozen(trace.bound),
+        objective=frozen(trace.objective),
         evaluations=frozen(trace.evaluations),
     )

@@ -128,6 +128,8 @@ pub(super) struct PyTrace {
     soft: Column<i64>,
     /// Proved least value of `unserved`.
     bound: Column<i64>,
+    /// Value of the objective; -1 where no plan counts.
+    objective: Column<i64>,
     /// Table moves so far in the restart.
     evaluations: Column<i64>,
 }
@@ -147,6 +149,14 @@ impl From<&[Event]> for PyTrace {
             hard: counts(|event| event.hard),
             soft: counts(|event| event.soft),
             bound: counts(|event| event.bound),
+            objective: Column(
+                events
+                    .iter()
+                    .map(|event| {
+                        event.objective.and_then(|value| value.try_into().ok()).unwrap_or(-1)
+                    })
+                    .collect(),
+            ),
             evaluations: counts(|event| event.evaluations),
         }
     }
@@ -168,6 +178,10 @@ pub(super) struct PyOutcome {
     unserved: u64,
     /// Proved least value of `unserved`.
     bound: u64,
+    /// What was minimised; `None` where no plan counts.
+    objective: Option<u64>,
+    /// Proved least value of `objective`.
+    lower_bound: u64,
     /// Hard violations.
     hard: u64,
     /// Soft cost.
@@ -197,6 +211,8 @@ impl PyOutcome {
             refused: outcome.refused,
             unserved: outcome.unserved,
             bound: outcome.bound,
+            objective: outcome.objective,
+            lower_bound: outcome.lower_bound,
             hard: outcome.hard,
             soft: outcome.soft,
             seed: outcome.seed,

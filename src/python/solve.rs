@@ -54,7 +54,11 @@ pub(super) fn solve(
 fn rank(objective: Objective) -> fn(&Event) -> [u64; 3] {
     match objective {
         Objective::MaxService => |event| [event.hard, event.unserved, event.soft],
-        Objective::MinInterference => |event| [event.hard, event.soft, event.unserved],
+        Objective::MinInterference => |event| [event.unserved, event.hard, event.soft],
+        Objective::MinSpan | Objective::MinOrder => |event| {
+            let broken = event.hard.saturating_add(event.unserved);
+            [broken, event.objective.unwrap_or(u64::MAX), event.soft]
+        },
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::cmp::Reverse;
 
+use super::rlf;
 use super::stream::Stream;
 use super::watch::Watch;
 use super::{Method, Objective};
@@ -54,7 +55,7 @@ pub(super) fn open_links(table: &Table) -> Vec<usize> {
     (0..locks.len()).filter(|&i| locks[i].is_none() && table.choice(i).is_none()).collect()
 }
 
-/// Build a plan from the locked links up, by first-fit or DSATUR.
+/// Build a plan from the locked links up, by first-fit, DSATUR or RLF.
 ///
 /// First-fit takes the links by falling priority and puts each on its lowest cheapest frequency.
 /// DSATUR (Brelaz 1979) takes, within a priority, the link with the fewest clean frequencies left,
@@ -64,7 +65,12 @@ pub(super) fn construct(table: &mut Table, method: Method, watch: &mut Watch, ch
     place_locked(table, objective);
     let mut open = open_links(table);
     let priorities = watch.run.priorities;
-    if method == Method::FirstFit {
+    if method == Method::Rlf {
+        rlf::fill(table, &open, watch);
+        for link in open_links(table) {
+            settle(table, objective, link, choice);
+        }
+    } else if method == Method::FirstFit {
         open.sort_by_key(|&link| Reverse(priorities[link]));
         for link in open {
             if !watch.may_go_on() {
@@ -90,6 +96,10 @@ fn dsatur(table: &mut Table, open: &[usize], watch: &mut Watch, choice: &mut Cho
         queue.sort_by_key(|&link| (priorities[link], Reverse(link)));
     }
     let mut clean: Vec<Option<usize>> = vec![None; queues.len()];
+    // Unplaced neighbours of every class.
+    let mut degree: Vec<usize> = (0..queues.len())
+        .map(|class| problem.neighbours_of(class).map(|other| queues[other].len()).sum())
+        .collect();
     while watch.may_go_on() {
         let next = (0..queues.len())
             .filter_map(|class| {
@@ -97,14 +107,16 @@ fn dsatur(table: &mut Table, open: &[usize], watch: &mut Watch, choice: &mut Cho
                 let left = *clean[class].get_or_insert_with(|| {
                     table.class_row(class).iter().filter(|&&cost| cost < HARD).count()
                 });
-                let degree: usize =
-                    problem.neighbours_of(class).map(|other| queues[other].len()).sum();
-                Some((Reverse(priorities[link]), left, Reverse(degree), class))
+                Some((Reverse(priorities[link]), left, Reverse(degree[class]), class))
             })
             .min();
         let Some((.., class)) = next else { break };
         let Some(link) = queues[class].pop() else { break };
         settle(table, watch.run.objective, link, choice);
+        // Neighbourhood is mutual, and as often from either side.
+        for other in problem.neighbours_of(class) {
+            degree[other] -= 1;
+        }
         for &other in table.touched(class) {
             clean[other] = None;
         }

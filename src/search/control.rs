@@ -14,6 +14,12 @@ pub enum Objective {
     MaxService,
     /// Serve every link with the fewest hard rules broken; then the least soft cost.
     MinInterference,
+    /// Serve every link with no hard rule broken and the least distance from the lowest to the highest
+    /// frequency; then the least soft cost.
+    MinSpan,
+    /// Serve every link with no hard rule broken and the fewest distinct frequencies; then the least
+    /// soft cost.
+    MinOrder,
 }
 
 /// How a search goes about it, under the names of the literature.
@@ -24,9 +30,23 @@ pub enum Method {
     FirstFit,
     /// The link with the fewest clean frequencies next, ties by most conflicts.
     Dsatur,
-    /// Multi-start local search with conflicts counted.
+    /// Recursive largest first (Leighton 1979): one frequency after the other is filled.
+    Rlf,
+    /// Multi-start local search: ejection chains, or min-conflicts where conflicts are allowed.
     #[default]
     LocalSearch,
+    /// Full plans with conflicts and a tabu list (Hertz and de Werra 1987).
+    Tabucol,
+    /// Partial plans without conflicts and a tabu list (Bloechliger and Zufferey 2008).
+    Partialcol,
+    /// Simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983; Johnson et al. 1991).
+    SimulatedAnnealing,
+    /// Large-neighbourhood search: part of the plan is taken off and rebuilt (Shaw 1998).
+    Lns,
+    /// Exact search; it proves its answer when it ends. For small problems.
+    BranchAndBound,
+    /// Picks by itself: constructions, bounds and searches that suit the objective, in turns.
+    Portfolio,
 }
 
 /// When to stop. With neither limit a run ends when every link is served cleanly or on request.
@@ -88,6 +108,8 @@ pub struct Event {
     pub soft: u64,
     /// Proved least value of `unserved`.
     pub bound: u64,
+    /// Value of the objective, as in [`Outcome::objective`](super::Outcome::objective).
+    pub objective: Option<u64>,
     /// Table moves so far in this restart.
     pub evaluations: u64,
 }

@@ -23,7 +23,8 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
     // Per link: the candidate it left, and the iteration until which it may not return.
     let mut left = vec![(usize::MAX, 0_u64); table.problem().locks.len()];
     let mut suspects: Vec<usize> = Vec::new();
-    while table.total() > 0 && watch.tick() {
+    let mut best = table.total();
+    while !watch.met(0, table.total()) && watch.tick() {
         if suspects.is_empty() {
             suspects.clone_from(&free);
             stream.shuffle(&mut suspects);
@@ -43,7 +44,10 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
             let near = table.conflicts(link);
             suspects.extend(near.into_iter().flatten().filter(|&other| locks[other].is_none()));
         }
-        watch.offer(table);
+        if table.total() < best {
+            best = table.total();
+            watch.offer(table);
+        }
     }
 }
 

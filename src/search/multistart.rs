@@ -5,18 +5,20 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use super::construct::{self, Choice};
+use super::sequence::Frame;
 use super::stream::Stream;
-use super::watch::{Run, Score, Watch};
+use super::watch::{Run, Score, Watch, objective_value};
 use super::{Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
-use super::{interference, service};
+use super::{order, portfolio, span};
+use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::{Assignment, Problem};
 use crate::table::{HARD, Table};
 
-/// Iterations of the shortest restart; longer ones follow the sequence of Luby, Sinclair and Zuckerman (1993).
-const UNIT: u64 = 2_000;
+/// Restarts that do nothing but sequence, where sequencing applies.
+const SEQUENCING: u64 = 8;
 
 /// Search for a plan.
 ///
@@ -32,13 +34,29 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
     within_reach(problem, &compiled.candidates_hz)?;
     let mut table = Table::over(Arc::clone(&compiled))?;
     let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
+    let bounding = Bounding::new(&compiled);
+    let bound = least_unserved(&mut table, &priorities).max(bounding.unserved());
+    let frame = if options.objective == Objective::MinSpan && options.method == Method::Portfolio {
+        Frame::of(&bounding, &mut Stream::new(options.seed, u64::MAX))
+    } else {
+        None
+    };
+    let in_steps = frame.as_ref().map_or(0, Frame::bound_hz);
     let run = Run {
         control,
         objective: options.objective,
         priorities: &priorities,
         started,
         deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
-        bound: least_unserved(&mut table, &priorities),
+        bound,
+        floor: match options.objective {
+            Objective::MaxService => bound,
+            Objective::MinInterference => 0,
+            Objective::MinSpan => bounding.span_hz().max(in_steps),
+            Objective::MinOrder => bounding.order(),
+        },
+        frame,
+        shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
         solved: AtomicU64::new(u64::MAX),
     };
     let pool = rayon::ThreadPoolBuilder::new()
@@ -81,6 +99,7 @@ pub(super) fn validate(options: &Options) -> Result<()> {
 /// Hands out restarts with their shares of the budget.
 #[derive(Debug)]
 struct Quotas {
+    method: Method,
     next: AtomicU64,
     /// Restarts in all and iterations of the last, under an iteration budget.
     limit: Option<(u64, u64)>,
@@ -88,19 +107,20 @@ struct Quotas {
 
 impl Quotas {
     fn new(options: &Options) -> Self {
-        let limit = if options.method == Method::LocalSearch {
+        let length = |restart| portfolio::length(options.method, restart);
+        let limit = if portfolio::single(options.method) {
+            Some((1, options.budget.iterations.unwrap_or(u64::MAX).min(length(0))))
+        } else {
             options.budget.iterations.map(|mut left| {
                 let mut restart = 0;
-                while left > UNIT * luby(restart) {
-                    left -= UNIT * luby(restart);
+                while left > length(restart) {
+                    left -= length(restart);
                     restart += 1;
                 }
                 (restart + 1, left)
             })
-        } else {
-            Some((1, 0))
         };
-        Self { next: AtomicU64::new(0), limit }
+        Self { method: options.method, next: AtomicU64::new(0), limit }
     }
 
     fn next(&self, run: &Run) -> Option<(u64, u64)> {
@@ -111,22 +131,10 @@ impl Quotas {
         let quota = match self.limit {
             Some((restarts, last)) if restart + 1 == restarts => Some(last),
             Some((restarts, _)) if restart >= restarts => None,
-            _ => Some(UNIT * luby(restart)),
+            _ => Some(portfolio::length(self.method, restart)),
         };
         // The first restart always runs: it yields some plan even when no time is left.
         quota.filter(|_| more || restart == 0).map(|quota| (restart, quota))
-    }
-}
-
-/// 1, 1, 2, 1, 1, 2, 4, ...
-fn luby(i: u64) -> u64 {
-    let mut i = i + 1;
-    loop {
-        let top = (i + 1).next_power_of_two();
-        if i + 1 == top {
-            return top / 2;
-        }
-        i -= top / 2 - 1;
     }
 }
 
@@ -134,6 +142,7 @@ fn luby(i: u64) -> u64 {
 struct Finished {
     restart: u64,
     best: Option<(Score, Assignment)>,
+    proved: bool,
     iterations: u64,
     evaluations: u64,
     events: Vec<Event>,
@@ -142,25 +151,47 @@ struct Finished {
 fn restarted(mut table: Table, options: &Options, run: &Run, restart: u64, quota: u64) -> Finished {
     let mut watch = Watch::new(run, restart, quota);
     let mut stream = Stream::new(options.seed, restart);
-    // The first two restarts begin with the classical heuristics as they are.
-    let (method, mut choice) = match (options.method, restart) {
-        (Method::FirstFit, _) | (Method::LocalSearch, 1) => (Method::FirstFit, Choice::Lowest),
-        (Method::Dsatur, _) | (Method::LocalSearch, 0) => (Method::Dsatur, Choice::Lowest),
-        (Method::LocalSearch, _) => (Method::Dsatur, Choice::Random(&mut stream)),
-    };
-    construct::construct(&mut table, method, &mut watch, &mut choice);
-    if options.method == Method::LocalSearch {
-        match run.objective {
-            Objective::MaxService => service::improve(&mut table, &mut stream, &mut watch),
-            Objective::MinInterference => {
-                interference::improve(&mut table, &mut stream, &mut watch);
-            }
+    let objective = run.objective;
+    let method = portfolio::method(options.method, objective, run.priorities.len(), restart);
+    let improve = portfolio::improver(method, objective);
+    let sequenced = restart < SEQUENCING || restart.is_multiple_of(2);
+    if let Some(frame) = run.frame.as_ref().filter(|_| sequenced) {
+        span::sequence(&mut table, frame, &mut stream, &mut watch);
+    }
+    let begun = (0..run.priorities.len()).any(|link| table.choice(link).is_some());
+    if !begun {
+        // The first restarts begin with the classical heuristics as they are.
+        let (first, mut choice) = match (method, restart) {
+            (Method::FirstFit | Method::Dsatur | Method::Rlf, _) => (method, Choice::Lowest),
+            (_, 0) => (Method::Dsatur, Choice::Lowest),
+            (_, 1) => (Method::FirstFit, Choice::Lowest),
+            (Method::LocalSearch, _) => (Method::Dsatur, Choice::Random(&mut stream)),
+            (_, 2) => (Method::Rlf, Choice::Lowest),
+            _ => (Method::Dsatur, Choice::Random(&mut stream)),
+        };
+        construct::construct(&mut table, first, &mut watch, &mut choice);
+    }
+    // The beam's first widths are worth more than any repair of what it leaves.
+    let sequencing = run.frame.is_some() && restart < SEQUENCING;
+    match (improve, objective, method) {
+        (None, ..) => {}
+        _ if sequencing => {}
+        (Some(improve), _, Method::BranchAndBound)
+        | (Some(improve), Objective::MaxService | Objective::MinInterference, _) => {
+            improve(&mut table, &mut stream, &mut watch);
+        }
+        (Some(improve), Objective::MinSpan, _) => {
+            span::descend(&mut table, improve, &mut stream, &mut watch);
+        }
+        (Some(improve), Objective::MinOrder, _) => {
+            order::descend(&mut table, improve, &mut stream, &mut watch);
         }
     }
     watch.close(&table);
     Finished {
         restart,
         best: watch.best,
+        proved: watch.proved,
         iterations: watch.iterations,
         evaluations: table.evaluations(),
         events: watch.events,
@@ -199,28 +230,45 @@ fn outcome(
     let mut trace: Vec<Event> =
         finished.iter().flat_map(|one| one.events.iter().copied()).collect();
     trace.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then(a.restart.cmp(&b.restart)));
-    let proven = report.hard == 0 && report.soft == 0 && report.unserved <= run.bound;
+    let cost = report.hard as i64 * HARD + report.soft as i64;
+    let objective = objective_value(run.objective, report.unserved, cost, &assignment);
+    let exhausted = finished.iter().any(|one| one.proved);
+    let lower_bound = if exhausted { objective.unwrap_or(run.floor) } else { run.floor };
+    let met = objective.is_some_and(|value| value <= lower_bound);
+    let proven = exhausted
+        || match run.objective {
+            // Soft cost comes second, and 0 is its only bound.
+            Objective::MaxService => report.hard == 0 && report.soft == 0 && met,
+            Objective::MinInterference => met && report.unserved == 0,
+            Objective::MinSpan | Objective::MinOrder => met,
+        };
     let stop_reason = if proven {
         StopReason::Proven
     } else if run.control.stopped() {
         StopReason::Interrupted
     } else if run.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
         StopReason::TimeLimit
-    } else if options.method == Method::LocalSearch && options.budget.iterations.is_some() {
+    } else if !portfolio::single(options.method) && options.budget.iterations.is_some() {
         StopReason::IterationLimit
     } else {
         StopReason::Finished
     };
     Ok(Outcome {
         status: match (proven, report.hard) {
-            (true, _) => Status::Optimal,
+            (_, 1..) => Status::Infeasible,
+            (true, 0) => Status::Optimal,
             (false, 0) => Status::Feasible,
-            (false, _) => Status::Infeasible,
         },
         stop_reason,
         refused: report.refused,
         unserved: report.unserved,
-        bound: run.bound,
+        bound: if exhausted && run.objective == Objective::MaxService {
+            report.unserved
+        } else {
+            run.bound
+        },
+        objective,
+        lower_bound,
         hard: report.hard,
         soft: report.soft,
         seed: options.seed,
@@ -231,16 +279,4 @@ fn outcome(
         trace,
         assignment,
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::luby;
-
-    #[test]
-    fn the_sequence_is_the_published_one() {
-        // Luby, Sinclair and Zuckerman 1993, first fifteen terms.
-        let terms: Vec<u64> = (0..15).map(luby).collect();
-        assert_eq!(terms, [1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8]);
-    }
 }

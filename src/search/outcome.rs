@@ -48,6 +48,14 @@ pub struct Outcome {
     pub unserved: u64,
     /// Proved least value of `unserved`.
     pub bound: u64,
+    /// What was minimised: unserved priority (max-service), hard violations times
+    /// [`HARD`](crate::table::HARD) plus soft cost (min-interference), hertz from the lowest to the
+    /// highest frequency (min-span), distinct frequencies (min-order). `None` when a run that must
+    /// serve every link was stopped before it did, or found no plan for min-span or min-order that breaks
+    /// no hard rule.
+    pub objective: Option<u64>,
+    /// Proved least value of `objective`.
+    pub lower_bound: u64,
     /// Hard violations in the assignment.
     pub hard: u64,
     /// Soft cost of the assignment.

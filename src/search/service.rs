@@ -87,7 +87,7 @@ fn wander(table: &mut Table, link: usize, stream: &mut Stream) {
 /// Take off links until placed `link` is clean: each time the one whose absence mends most per priority.
 ///
 /// Whether that made it clean (locked links never go), and the links taken off with their former candidates.
-fn eject(
+pub(super) fn eject(
     table: &mut Table,
     link: usize,
     locks: &[Option<usize>],
@@ -115,6 +115,40 @@ fn eject(
         }
     }
     (true, ejected)
+}
+
+/// Make a full plan with conflicts clean, offer it, and put everything back.
+pub(super) fn harvest(table: &mut Table, stream: &mut Stream, watch: &mut Watch) {
+    let locks = table.problem().locks.clone();
+    let mut taken: Vec<(usize, usize)> = Vec::new();
+    let mut order: Vec<usize> = (0..locks.len()).filter(|&link| locks[link].is_none()).collect();
+    stream.shuffle(&mut order);
+    // Low priority goes first; what turns out to be clean after all comes back.
+    order.sort_by_key(|&link| watch.run.priorities[link]);
+    for &link in &order {
+        if table.total() < HARD {
+            break;
+        }
+        let before = table.total();
+        let Some(former) = table.lift(link) else { continue };
+        if before - table.total() < HARD {
+            table.place(link, former);
+        } else {
+            taken.push((link, former));
+        }
+    }
+    for &(link, _) in taken.iter().rev() {
+        if let Some((cost, at)) = Choice::Random(stream).of(table, link)
+            && cost < HARD
+        {
+            table.place(link, at);
+        }
+    }
+    watch.offer(table);
+    for (link, former) in taken {
+        table.lift(link);
+        table.place(link, former);
+    }
 }
 
 /// Move served links to cheaper clean frequencies until none gains. Soft costs only.

@@ -21,6 +21,11 @@ impl Stream {
         ((u128::from(self.0.next_u64()) * n as u128) >> 64) as usize
     }
 
+    /// A number from 0 up to, not including, 1.
+    pub(super) fn unit(&mut self) -> f64 {
+        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
     /// True once in `n` times.
     pub(super) fn one_in(&mut self, n: usize) -> bool {
         self.below(n) == 0

@@ -4,6 +4,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use super::control::{Control, Event, EventKind, Objective};
+use super::sequence::Frame;
 use crate::problem::Assignment;
 use crate::table::{HARD, Table};
 
@@ -15,18 +16,49 @@ const PULSE: Duration = Duration::from_millis(100);
 pub(super) struct Score {
     first: i64,
     second: i64,
+    third: i64,
 }
 
 impl Score {
-    /// Hard violations never pay in max-service, whatever they serve.
-    pub(super) fn of(objective: Objective, unserved: u64, cost: i64) -> Self {
+    /// Hard violations never pay, whatever they serve; but for min-interference, which must serve all.
+    pub(super) fn of(objective: Objective, unserved: u64, cost: i64, value: u64) -> Self {
         let unserved = unserved as i64;
+        let broken = (cost / HARD).saturating_mul(1 << 32).saturating_add(unserved);
         match objective {
-            Objective::MaxService => Self {
-                first: (cost / HARD).saturating_mul(1 << 32).saturating_add(unserved),
-                second: cost % HARD,
-            },
-            Objective::MinInterference => Self { first: cost, second: unserved },
+            Objective::MaxService => Self { first: broken, second: cost % HARD, third: 0 },
+            Objective::MinInterference => Self { first: unserved, second: cost, third: 0 },
+            Objective::MinSpan | Objective::MinOrder => {
+                Self { first: broken, second: value as i64, third: cost % HARD }
+            }
+        }
+    }
+}
+
+/// The span or the order of a plan, where that is the objective.
+pub(super) fn value(objective: Objective, plan: &[Option<i64>]) -> u64 {
+    let placed = plan.iter().flatten();
+    match objective {
+        Objective::MinSpan => {
+            let low = placed.clone().min().copied().unwrap_or(0);
+            placed.max().map_or(0, |high| (high - low) as u64)
+        }
+        Objective::MinOrder => placed.collect::<std::collections::BTreeSet<_>>().len() as u64,
+        Objective::MaxService | Objective::MinInterference => 0,
+    }
+}
+
+/// The value of a plan under any objective; `None` where a clean and full plan is asked for and missing.
+pub(super) fn objective_value(
+    objective: Objective,
+    unserved: u64,
+    cost: i64,
+    plan: &[Option<i64>],
+) -> Option<u64> {
+    match objective {
+        Objective::MaxService => Some(unserved),
+        Objective::MinInterference => (unserved == 0).then_some(cost as u64),
+        Objective::MinSpan | Objective::MinOrder => {
+            (unserved == 0 && cost < HARD).then(|| value(objective, plan))
         }
     }
 }
@@ -41,8 +73,23 @@ pub(super) struct Run<'r> {
     pub(super) deadline: Option<Instant>,
     /// Proved least unserved priority.
     pub(super) bound: u64,
+    /// Proved least value of the objective.
+    pub(super) floor: u64,
+    /// Classes on one raster, where min-span can be had by sequencing.
+    pub(super) frame: Option<Frame>,
+    /// Best span or order of any restart; under a time budget only, for it depends on the threads' timing.
+    pub(super) shared: Option<AtomicU64>,
     /// The first restart that met the bound; later ones are idle work.
     pub(super) solved: AtomicU64,
+}
+
+/// What a search inside a restart is after.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Goal {
+    /// The best plan for the objective.
+    Best,
+    /// Any plan that serves every link and breaks no hard rule.
+    Clean,
 }
 
 /// One restart's budget, best plan and events.
@@ -51,6 +98,11 @@ pub(super) struct Watch<'r> {
     pub(super) run: &'r Run<'r>,
     pub(super) restart: u64,
     quota: u64,
+    /// A limit below the quota, for one of several searches of a restart.
+    pub(super) limit: u64,
+    pub(super) goal: Goal,
+    /// The restart proved that nothing is better than its best plan.
+    pub(super) proved: bool,
     pub(super) iterations: u64,
     pulse: Instant,
     pub(super) best: Option<(Score, Assignment)>,
@@ -64,6 +116,9 @@ impl<'r> Watch<'r> {
             run,
             restart,
             quota,
+            limit: u64::MAX,
+            goal: Goal::Best,
+            proved: false,
             iterations: 0,
             pulse: Instant::now(),
             best: None,
@@ -95,7 +150,32 @@ impl<'r> Watch<'r> {
     /// Count one iteration; whether the restart may go on.
     pub(super) fn tick(&mut self) -> bool {
         self.iterations += 1;
-        self.iterations <= self.quota && self.may_go_on()
+        self.iterations <= self.quota.min(self.limit) && self.may_go_on()
+    }
+
+    /// Whether the present search has iterations and time left.
+    pub(super) fn may_search(&mut self) -> bool {
+        self.iterations < self.quota.min(self.limit) && self.may_go_on()
+    }
+
+    /// Whether the restart has iterations and time left, its present search aside.
+    pub(super) fn has_budget(&mut self) -> bool {
+        self.iterations < self.quota && self.may_go_on()
+    }
+
+    /// Iterations left to the present search.
+    pub(super) fn left(&self) -> u64 {
+        self.quota.min(self.limit).saturating_sub(self.iterations)
+    }
+
+    /// The least span or order known: of this restart, or under a time budget of any.
+    pub(super) fn known(&self) -> Option<u64> {
+        let own = self
+            .best
+            .as_ref()
+            .and_then(|(score, plan)| (score.first == 0).then(|| value(self.run.objective, plan)));
+        let shared = self.run.shared.as_ref().map(|best| best.load(Ordering::Relaxed));
+        own.into_iter().chain(shared.filter(|&best| best < u64::MAX)).min()
     }
 
     fn elapsed_s(&self) -> f64 {
@@ -108,33 +188,76 @@ impl<'r> Watch<'r> {
         let refused = (0..links).filter(|&link| table.choice(link).is_none());
         let (count, unserved) = refused
             .fold((0, 0), |(n, sum), link| (n + 1, sum + u64::from(self.run.priorities[link])));
-        let score = Score::of(self.run.objective, unserved, table.total());
+        self.offer_plan(
+            (0..links).map(|link| table.frequency_hz(link)).collect(),
+            (count, unserved),
+            table.total(),
+            table.evaluations(),
+        )
+    }
+
+    /// Offer a plan with its refused links (count and priority), its cost, and the moves made so far.
+    fn offer_plan(
+        &mut self,
+        plan: Assignment,
+        (refused, unserved): (u64, u64),
+        cost: i64,
+        evaluations: u64,
+    ) -> bool {
+        let objective = self.run.objective;
+        let value = value(objective, &plan);
+        let score = Score::of(objective, unserved, cost, value);
         if self.best.as_ref().is_some_and(|(best, _)| *best <= score) {
             return false;
         }
-        self.best = Some((score, (0..links).map(|link| table.frequency_hz(link)).collect()));
         let event = Event {
             time_s: self.elapsed_s(),
             iteration: self.iterations,
             restart: self.restart,
             kind: EventKind::Improvement,
-            refused: count,
+            refused,
             unserved,
-            hard: (table.total() / HARD) as u64,
-            soft: (table.total() % HARD) as u64,
+            hard: (cost / HARD) as u64,
+            soft: (cost % HARD) as u64,
             bound: self.run.bound,
-            evaluations: table.evaluations(),
+            objective: objective_value(objective, unserved, cost, &plan),
+            evaluations,
         };
+        self.best = Some((score, plan));
         self.report(event);
-        if self.done(unserved, table.total()) {
+        if let (Some(shared), Some(value)) = (&self.run.shared, event.objective) {
+            shared.fetch_min(value, Ordering::Relaxed);
+        }
+        if self.done(unserved, cost, value) {
             self.run.solved.fetch_min(self.restart, Ordering::Relaxed);
         }
         true
     }
 
     /// Whether nothing better can exist.
-    pub(super) fn done(&self, unserved: u64, cost: i64) -> bool {
-        cost == 0 && unserved <= self.run.bound
+    pub(super) fn done(&self, unserved: u64, cost: i64, value: u64) -> bool {
+        match self.run.objective {
+            Objective::MaxService => cost == 0 && unserved <= self.run.bound,
+            Objective::MinInterference => unserved == 0 && cost as u64 <= self.run.floor,
+            Objective::MinSpan | Objective::MinOrder => {
+                unserved == 0 && cost < HARD && value <= self.run.floor
+            }
+        }
+    }
+
+    /// The restart proved its best plan optimal: later restarts are idle work.
+    pub(super) fn prove(&mut self) {
+        self.proved = true;
+        self.run.solved.fetch_min(self.restart, Ordering::Relaxed);
+    }
+
+    /// Whether the present search has what it is after.
+    pub(super) fn met(&self, unserved: u64, cost: i64) -> bool {
+        match (self.goal, self.run.objective) {
+            (Goal::Clean, _) => unserved == 0 && cost < HARD,
+            (Goal::Best, Objective::MaxService) => unserved <= self.run.bound && cost == 0,
+            (Goal::Best, _) => unserved == 0 && cost as u64 <= self.run.floor,
+        }
     }
 
     /// Report the end of the restart.

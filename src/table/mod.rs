@@ -6,6 +6,7 @@
 mod cell;
 mod conflicts;
 mod kernel;
+mod near;
 mod raster;
 mod recurrence;
 mod refusal;
@@ -18,6 +19,7 @@ use std::sync::Arc;
 use pulp::Arch;
 
 use self::cell::Cell;
+use self::near::Distances;
 use self::raster::{GroupRaster, Run};
 use self::recurrence::{Chain, Recurrence, Spread};
 use crate::error::{Error, Result};
@@ -27,6 +29,9 @@ use crate::problem::{Problem, Relation, Weight};
 
 pub use crate::problem::compile::HARD;
 pub use refusal::{Refusal, why_refused};
+
+/// The cost of a barred candidate: more than all rules together.
+pub(crate) const BAR: i64 = 1 << 56;
 
 /// The most histogram entries a table may hold: 1 GiB of 32-bit counts.
 const MAX_ENTRIES: i64 = 1 << 28;
@@ -55,6 +60,7 @@ const MAX_ENTRIES: i64 = 1 << 28;
 #[derive(Debug, Clone)]
 pub struct Table {
     problem: Arc<Compiled>,
+    distances: Arc<Distances>,
     arch: Arch,
     /// Per class and candidate: own cost, separations, pair rules.
     base: Vec<Vec<i64>>,
@@ -179,6 +185,7 @@ impl Table {
             })
             .collect();
         Ok(Self {
+            distances: Arc::new(Distances::new(&problem)),
             arch: Arch::new(),
             rows: base.clone(),
             base,
@@ -202,6 +209,30 @@ impl Table {
     /// The classes whose rows change when a link of `class` moves.
     pub(crate) fn touched(&self, class: usize) -> &[usize] {
         &self.touched[class]
+    }
+
+    /// Whether the row of `link` is the same whether or not the link itself is placed.
+    pub(crate) fn steady(&self, link: usize) -> bool {
+        let class = self.problem.class_of[link];
+        self.touched[class].binary_search(&class).is_err()
+    }
+
+    /// Make the candidates from `low_hz` to `high_hz` dearer by [`BAR`] for every link, or give them back.
+    pub(crate) fn bar(&mut self, low_hz: i64, high_hz: i64, on: bool) {
+        let cost = if on { BAR } else { -BAR };
+        for (class, base) in self.base.iter_mut().enumerate() {
+            let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
+            let low = candidates.partition_point(|&f| f < low_hz);
+            let high = candidates.partition_point(|&f| f <= high_hz).max(low);
+            base[low..high].iter_mut().for_each(|entry| *entry += cost);
+            self.stale[class] = true;
+        }
+        // Carriers already there take the charge with them.
+        for link in 0..self.choice.len() {
+            if self.frequency_hz(link).is_some_and(|hz| (low_hz..=high_hz).contains(&hz)) {
+                self.total = self.total.wrapping_add(cost);
+            }
+        }
     }
 
     /// The candidate index of `link`, if it is placed.
@@ -258,22 +289,22 @@ impl Table {
             mixing.counts.shift(self.arch, local, c, on);
         }
         let sign = if on { 1 } else { -1 };
-        let problem = Arc::clone(&self.problem);
-        for &(other, separation_hz) in &problem.classes[class].neighbours {
-            self.add_near(other, hz, separation_hz, sign * HARD);
+        let distances = Arc::clone(&self.distances);
+        for near in distances.by_class[class].iter().chain(&distances.by_link[link]) {
+            let other = near.other;
+            let candidates = &self.problem.candidates_hz[self.problem.classes[other].domain];
+            let (low, high) = near.range(at, hz, candidates);
+            let cost = sign * near.cost;
+            self.base[other][low..high].iter_mut().for_each(|entry| *entry += cost);
         }
+        let problem = Arc::clone(&self.problem);
         for pair in &problem.pairs[link] {
-            let other = problem.class_of[pair.other];
-            match pair.relation {
-                Relation::AtLeast(distance_hz) => {
-                    self.add_near(other, hz, distance_hz, sign * pair.cost);
-                }
-                Relation::Exactly(distance_hz) => {
-                    self.flat[other] += sign * pair.cost;
-                    self.add_near(other, hz - distance_hz, 1, -sign * pair.cost);
-                    if distance_hz != 0 {
-                        self.add_near(other, hz + distance_hz, 1, -sign * pair.cost);
-                    }
+            if let Relation::Exactly(distance_hz) = pair.relation {
+                let other = problem.class_of[pair.other];
+                self.flat[other] += sign * pair.cost;
+                self.add_near(other, hz - distance_hz, 1, -sign * pair.cost);
+                if distance_hz != 0 {
+                    self.add_near(other, hz + distance_hz, 1, -sign * pair.cost);
                 }
             }
         }
@@ -285,11 +316,8 @@ impl Table {
     /// Add `cost` to the candidates of `class` nearer than `distance_hz` to `hz`.
     fn add_near(&mut self, class: usize, hz: i64, distance_hz: i64, cost: i64) {
         let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
-        let low = candidates.partition_point(|&f| f <= hz - distance_hz);
-        let high = candidates.partition_point(|&f| f < hz + distance_hz);
-        if low < high {
-            self.base[class][low..high].iter_mut().for_each(|entry| *entry += cost);
-        }
+        let (low, high) = near::search(candidates, hz, distance_hz);
+        self.base[class][low..high].iter_mut().for_each(|entry| *entry += cost);
     }
 
     /// What one more link like `link` would cost on candidate `at`. O(groups of the link).
@@ -321,9 +349,12 @@ impl Table {
 
     /// The row of a class.
     pub(crate) fn class_row(&mut self, class: usize) -> &[i64] {
+        let flat = self.flat[class];
+        if flat == 0 && self.cells_of[class].is_empty() {
+            return &self.base[class];
+        }
         if std::mem::take(&mut self.stale[class]) {
             let row = &mut self.rows[class];
-            let flat = self.flat[class];
             row.iter_mut().zip(&self.base[class]).for_each(|(entry, base)| *entry = base + flat);
             for &i in &self.cells_of[class] {
                 let mixing = &self.cells[i];

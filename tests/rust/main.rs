@@ -1,4 +1,7 @@
 //! Integration tests of the engine.
+mod bounds;
+mod cellular;
+mod methods;
 
 mod frequency;
 mod problems;

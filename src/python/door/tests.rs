@@ -61,6 +61,7 @@ fn event(kind: EventKind) -> Event {
         hard: 0,
         soft: 0,
         bound: 0,
+        objective: None,
         evaluations: 0,
     }
 }

@@ -183,6 +183,7 @@ impl<'r> State<'r> {
             hard: 0,
             soft: 0,
             bound: 0,
+            objective: Some(short),
             evaluations: 0,
         });
     }

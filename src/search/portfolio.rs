@@ -1,0 +1,91 @@
+//! The portfolio: which method a restart takes, and how many iterations it gets.
+
+use super::{Improve, Method, Objective};
+use super::{anneal, branch_and_bound, interference, lns, partialcol, service, tabucol};
+
+/// Iterations of the shortest restart of local search; longer ones follow the sequence of Luby, Sinclair
+/// and Zuckerman (1993).
+const UNIT: u64 = 2_000;
+/// Iterations of the first restarts of the other methods; they double every few restarts.
+const FIRST: u64 = 20_000;
+/// Restarts of one length.
+const ROUND: u64 = 4;
+/// A problem of so few links is searched to the end by the portfolio's first restart.
+const TINY: usize = 10;
+
+/// The method of one restart.
+pub(super) fn method(asked: Method, objective: Objective, links: usize, restart: u64) -> Method {
+    if asked != Method::Portfolio {
+        return asked;
+    }
+    if restart == 0 && links <= TINY {
+        return Method::BranchAndBound;
+    }
+    let turns = match objective {
+        Objective::MaxService => {
+            [Method::LocalSearch, Method::Partialcol, Method::LocalSearch, Method::Lns]
+        }
+        Objective::MinInterference => {
+            [Method::Tabucol, Method::Lns, Method::SimulatedAnnealing, Method::Tabucol]
+        }
+        Objective::MinSpan | Objective::MinOrder => {
+            [Method::Partialcol, Method::Tabucol, Method::Partialcol, Method::LocalSearch]
+        }
+    };
+    turns[(restart % 4) as usize]
+}
+
+/// The search of a method; `None` for a method that only constructs.
+pub(super) fn improver(method: Method, objective: Objective) -> Option<Improve> {
+    match method {
+        Method::FirstFit | Method::Dsatur | Method::Rlf => None,
+        Method::LocalSearch | Method::Portfolio if objective == Objective::MinInterference => {
+            Some(interference::improve)
+        }
+        Method::LocalSearch | Method::Portfolio => Some(service::improve),
+        Method::Tabucol => Some(tabucol::improve),
+        Method::Partialcol => Some(partialcol::improve),
+        Method::SimulatedAnnealing => Some(anneal::improve),
+        Method::Lns => Some(lns::improve),
+        Method::BranchAndBound => Some(branch_and_bound::improve),
+    }
+}
+
+/// Iterations of one restart, without regard to the budget.
+pub(super) fn length(asked: Method, restart: u64) -> u64 {
+    match asked {
+        Method::FirstFit | Method::Dsatur | Method::Rlf => 0,
+        Method::BranchAndBound => u64::MAX,
+        Method::LocalSearch => UNIT * luby(restart),
+        _ => FIRST << (restart / ROUND).min(32),
+    }
+}
+
+/// Whether a method has one restart only.
+pub(super) fn single(asked: Method) -> bool {
+    matches!(asked, Method::FirstFit | Method::Dsatur | Method::Rlf | Method::BranchAndBound)
+}
+
+/// 1, 1, 2, 1, 1, 2, 4, ...
+fn luby(i: u64) -> u64 {
+    let mut i = i + 1;
+    loop {
+        let top = (i + 1).next_power_of_two();
+        if i + 1 == top {
+            return top / 2;
+        }
+        i -= top / 2 - 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::luby;
+
+    #[test]
+    fn the_sequence_is_the_published_one() {
+        // Luby, Sinclair and Zuckerman 1993, first fifteen terms.
+        let terms: Vec<u64> = (0..15).map(luby).collect();
+        assert_eq!(terms, [1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8]);
+    }
+}
