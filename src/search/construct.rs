@@ -49,6 +49,23 @@ pub(super) fn place_locked(table: &mut Table, objective: Objective) {
     }
 }
 
+/// Put every link that still finds a clean frequency on its lowest, by falling priority, while `go_on`.
+pub(super) fn fill(
+    table: &mut Table,
+    objective: Objective,
+    priorities: &[u32],
+    go_on: impl Fn() -> bool,
+) {
+    let mut open = open_links(table);
+    open.sort_by_key(|&link| Reverse(priorities[link]));
+    for link in open {
+        if !go_on() {
+            break;
+        }
+        settle(table, objective, link, &mut Choice::Lowest);
+    }
+}
+
 /// Links that are free to move and not placed.
 pub(super) fn open_links(table: &Table) -> Vec<usize> {
     let locks = &table.problem().locks;

@@ -20,6 +20,9 @@ use crate::table::{HARD, Table};
 /// Restarts that do nothing but sequence, where sequencing applies.
 const SEQUENCING: u64 = 8;
 
+/// How long an interrupted run may go on completing its plan.
+const PATIENCE: Duration = Duration::from_millis(50);
+
 /// Search for a plan.
 ///
 /// Equal problem, options and iteration budget give the same plan on any number of threads; a time
@@ -79,7 +82,7 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
         .into_iter()
         .flatten()
         .collect();
-    outcome(problem, options, &run, finished)
+    outcome(problem, options, table, &run, finished)
 }
 
 pub(super) fn validate(options: &Options) -> Result<()> {
@@ -212,9 +215,29 @@ fn least_unserved(table: &mut Table, priorities: &[u32]) -> u64 {
     bound
 }
 
+/// A plan with whatever still fits put in: a search cut short leaves links out that have a place.
+///
+/// Whoever asked for the best so far does not wait long for it.
+fn completed(mut table: Table, run: &Run, plan: &Assignment) -> Assignment {
+    let begun = Instant::now();
+    let patient = || !run.control.stopped() || begun.elapsed() < PATIENCE;
+    for (link, &hz) in plan.iter().enumerate() {
+        let at = hz.and_then(|hz| table.candidates_hz(link).binary_search(&hz).ok());
+        if let Some(at) = at {
+            if !patient() {
+                return plan.clone();
+            }
+            table.place(link, at);
+        }
+    }
+    construct::fill(&mut table, run.objective, run.priorities, patient);
+    (0..plan.len()).map(|link| table.frequency_hz(link)).collect()
+}
+
 fn outcome(
     problem: &Problem,
     options: &Options,
+    table: Table,
     run: &Run,
     mut finished: Vec<Finished>,
 ) -> Result<Outcome> {
@@ -223,8 +246,11 @@ fn outcome(
         .iter()
         .filter_map(|one| one.best.as_ref().map(|(score, plan)| (*score, one.restart, plan)))
         .min_by_key(|&(score, restart, _)| (score, restart));
-    let assignment =
+    let mut assignment =
         best.map_or_else(|| vec![None; problem.links.len()], |(.., plan)| plan.clone());
+    if assignment.contains(&None) {
+        assignment = completed(table, run, &assignment);
+    }
     let report = check(problem, &assignment)?;
     let iterations = finished.iter().map(|one| one.iterations).sum();
     let mut trace: Vec<Event> =

@@ -147,10 +147,11 @@ impl<'r> Watch<'r> {
             && self.run.solved.load(Ordering::Relaxed) >= self.restart
     }
 
-    /// Count one iteration; whether the restart may go on.
+    /// Begin one more iteration, if the restart may go on.
     pub(super) fn tick(&mut self) -> bool {
-        self.iterations += 1;
-        self.iterations <= self.quota.min(self.limit) && self.may_go_on()
+        let on = self.may_search();
+        self.iterations += u64::from(on);
+        on
     }
 
     /// Whether the present search has iterations and time left.

@@ -3,7 +3,7 @@
 use pulp::Arch;
 
 use super::kernel::{Count, weigh};
-use super::raster::Run;
+use super::raster::{Run, Seat};
 use super::recurrence::{Key, Op, Recurrence, Use};
 
 /// A histogram laid out by residue of the sum modulo the stride, so that every access is contiguous.
@@ -87,17 +87,17 @@ impl<T: Count> Cell<T> {
         Self { plan, histograms }
     }
 
-    /// A carrier of `class` comes on at raster position `c`.
-    pub(super) fn place(&mut self, arch: Arch, class: usize, c: i64) {
+    /// A carrier of `class` comes on.
+    pub(super) fn place(&mut self, arch: Arch, class: usize, seat: Seat) {
         for &op in &self.plan.ops[class] {
-            apply(&mut self.histograms, arch, op, c, op.factor);
+            apply(&mut self.histograms, arch, op, seat, op.factor);
         }
     }
 
-    /// A carrier of `class` goes off at raster position `c`.
-    pub(super) fn lift(&mut self, arch: Arch, class: usize, c: i64) {
+    /// A carrier of `class` goes off.
+    pub(super) fn lift(&mut self, arch: Arch, class: usize, seat: Seat) {
         for &op in self.plan.ops[class].iter().rev() {
-            apply(&mut self.histograms, arch, op, c, -op.factor);
+            apply(&mut self.histograms, arch, op, seat, -op.factor);
         }
     }
 
@@ -135,24 +135,36 @@ impl<T: Count> Cell<T> {
         }
     }
 
-    /// The cost of one more carrier of `class` at position `c`.
-    pub(super) fn cost(&self, class: usize, c: i64) -> i64 {
-        self.plan.uses[class].iter().fold(0, |sum: i64, read| {
-            let count = self.histograms[read.histogram].read()[c as usize].to_i64();
-            sum.wrapping_add(read.weight.wrapping_mul(count))
+    /// The cost of one more carrier of `class`.
+    pub(super) fn cost(&self, class: usize, seat: Seat) -> i64 {
+        self.sum(&self.plan.uses[class], seat)
+    }
+
+    /// The same, as a victim only.
+    pub(super) fn victim_cost(&self, class: usize, seat: Seat) -> i64 {
+        self.sum(&self.plan.as_victim[class], seat)
+    }
+
+    fn sum(&self, uses: &[Use], seat: Seat) -> i64 {
+        uses.iter().fold(0, |sum: i64, read| {
+            let counts = self.histograms[read.histogram].read();
+            seat.positions(read.multiple).fold(sum, |sum, at| {
+                sum.wrapping_add(read.weight.wrapping_mul(counts[at as usize].to_i64()))
+            })
         })
     }
 }
 
-fn apply<T: Count>(histograms: &mut [Histogram<T>], arch: Arch, op: Op, c: i64, factor: i64) {
+fn apply<T: Count>(histograms: &mut [Histogram<T>], arch: Arch, op: Op, seat: Seat, factor: i64) {
     let factor = T::from_i64(factor);
-    let shift = op.offset * c;
-    match op.src {
-        None => histograms[op.dst].spread(shift, op.half_width, factor),
-        Some(src) => {
-            // A source tuple is smaller than its destination, so it stands later in the list.
-            let (upper, lower) = histograms.split_at_mut(op.dst + 1);
-            upper[op.dst].add_shifted(arch, &lower[src - op.dst - 1], shift, factor);
+    for shift in seat.positions(op.offset) {
+        match op.src {
+            None => histograms[op.dst].spread(shift, op.half_width, factor),
+            Some(src) => {
+                // A source tuple is smaller than its destination, so it stands later in the list.
+                let (upper, lower) = histograms.split_at_mut(op.dst + 1);
+                upper[op.dst].add_shifted(arch, &lower[src - op.dst - 1], shift, factor);
+            }
         }
     }
 }

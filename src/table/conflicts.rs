@@ -1,5 +1,6 @@
 //! Who a placed link is in conflict with: the hard rules it takes part in breaking.
 
+use super::raster::GroupRaster;
 use super::recurrence::Chain;
 use super::{HARD, Mixing, Table};
 use crate::problem::Relation;
@@ -10,12 +11,13 @@ const MAX_CONFLICTS: usize = 4096;
 /// A carrier on the air in a mixing group.
 #[derive(Debug, Clone, Copy)]
 struct Carrier {
-    position: i64,
+    /// Frequency above the raster's first position.
+    offset_hz: i64,
     link: usize,
     class: usize,
 }
 
-/// One open place of a relation `sum(coefficient * position) = 0`, to be filled by a carrier.
+/// One open place of a relation `sum(coefficient * offset) = 0`, to be filled by a carrier.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Seat {
     coefficient: i64,
@@ -64,26 +66,26 @@ impl Table {
             for &other in &self.problem.classes[global].members {
                 if let Some(f) = self.frequency_hz(other).filter(|_| other != link) {
                     others.push(Carrier {
-                        position: mixing.raster.position(f),
+                        offset_hz: mixing.raster.offset_hz(f),
                         link: other,
                         class,
                     });
                 }
             }
         }
-        others.sort_unstable_by_key(|carrier| (carrier.position, carrier.link));
-        let lookup = Lookup::new(&others, mixing.raster.length);
+        others.sort_unstable_by_key(|carrier| (carrier.offset_hz, carrier.link));
+        let lookup = Lookup::new(&others, mixing.raster);
         let own = mixing.local(self.problem.class_of[link]);
-        let position = mixing.raster.position(hz);
+        let own_hz = mixing.raster.offset_hz(hz);
         for chain in mixing.chains.iter().filter(|chain| chain.unit == HARD) {
             let mut walk =
                 Walk { mixing, chain, others: &others, lookup: &lookup, seated: Vec::new(), found };
             let letters: Vec<Seat> =
                 chain.form.iter().map(|&coefficient| Seat { coefficient, victim: false }).collect();
             if let Some(spread) = chain.spreads[own] {
-                walk.fill(&letters, -position, Some(spread.half_width));
+                walk.fill(&letters, -own_hz, Some(mixing.raster.reach_hz(spread.half_width)));
             }
-            if mixing.sources[own] {
+            if mixing.roles[own].source {
                 for (i, seat) in letters.iter().enumerate() {
                     if i > 0 && letters[i - 1] == *seat {
                         continue;
@@ -92,7 +94,7 @@ impl Table {
                     open.extend(
                         letters.iter().enumerate().filter(|&(j, _)| j != i).map(|(_, s)| *s),
                     );
-                    walk.fill(&open, seat.coefficient * position, None);
+                    walk.fill(&open, seat.coefficient * own_hz, None);
                 }
             }
         }
@@ -110,8 +112,8 @@ struct Walk<'w> {
 }
 
 impl Walk<'_> {
-    /// Fill `open` seats so that the sum, `partial` so far, comes within the victim's half-width of 0.
-    fn fill(&mut self, open: &[Seat], partial: i64, half_width: Option<i64>) {
+    /// Fill `open` seats so that the sum, `partial` so far, comes nearer to 0 than the victim's reach.
+    fn fill(&mut self, open: &[Seat], partial: i64, reach_hz: Option<i64>) {
         if self.found.len() >= MAX_CONFLICTS {
             return;
         }
@@ -120,68 +122,70 @@ impl Walk<'_> {
             return;
         };
         if rest.is_empty()
-            && let Some(width) = half_width
+            && let Some(reach_hz) = reach_hz
         {
             // The last seat is determined up to the guard: look it up.
-            let m = seat.coefficient;
+            let (m, width) = (seat.coefficient, reach_hz - 1);
             let (a, b) = ((-partial - width) * m.signum(), (-partial + width) * m.signum());
             let low = -(-a.min(b)).div_euclid(m.abs());
             let high = a.max(b).div_euclid(m.abs());
             if self.lookup.any(low, high) {
-                let first = self.others.partition_point(|c| c.position < low);
+                let first = self.others.partition_point(|c| c.offset_hz < low);
                 for i in first..self.others.len() {
-                    if self.others[i].position > high {
+                    if self.others[i].offset_hz > high {
                         break;
                     }
-                    self.sit(i, seat, rest, partial, half_width);
+                    self.sit(i, seat, rest, partial, Some(reach_hz));
                 }
             }
             return;
         }
         for i in 0..self.others.len() {
-            self.sit(i, seat, rest, partial, half_width);
+            self.sit(i, seat, rest, partial, reach_hz);
         }
     }
 
-    fn sit(&mut self, i: usize, seat: Seat, rest: &[Seat], partial: i64, half_width: Option<i64>) {
+    fn sit(&mut self, i: usize, seat: Seat, rest: &[Seat], partial: i64, reach_hz: Option<i64>) {
         if self.seated.contains(&i) {
             return;
         }
         let carrier = self.others[i];
-        let half_width = if seat.victim {
+        let reach_hz = if seat.victim {
             let Some(spread) = self.chain.spreads[carrier.class] else { return };
-            Some(spread.half_width)
+            Some(self.mixing.raster.reach_hz(spread.half_width))
         } else {
-            if !self.mixing.sources[carrier.class] {
+            if !self.mixing.roles[carrier.class].source {
                 return;
             }
-            half_width
+            reach_hz
         };
         self.seated.push(i);
-        self.fill(rest, partial + seat.coefficient * carrier.position, half_width);
+        self.fill(rest, partial + seat.coefficient * carrier.offset_hz, reach_hz);
         self.seated.pop();
     }
 }
 
-/// Which raster positions hold a carrier, as bits.
+/// Which raster positions hold a carrier, or have one up to a step above, as bits.
 #[derive(Debug)]
 struct Lookup {
     words: Vec<u64>,
-    top: i64,
+    raster: GroupRaster,
 }
 
 impl Lookup {
-    fn new(carriers: &[Carrier], length: i64) -> Self {
-        let mut words = vec![0_u64; length as usize / 64 + 1];
+    fn new(carriers: &[Carrier], raster: GroupRaster) -> Self {
+        let mut words = vec![0_u64; raster.length as usize / 64 + 1];
         for carrier in carriers {
-            words[carrier.position as usize / 64] |= 1 << (carrier.position % 64);
+            let position = raster.below(carrier.offset_hz);
+            words[position as usize / 64] |= 1 << (position % 64);
         }
-        Self { words, top: length - 1 }
+        Self { words, raster }
     }
 
-    /// Whether any carrier lies in `low..=high`.
-    fn any(&self, low: i64, high: i64) -> bool {
-        let (low, high) = (low.max(0), high.min(self.top));
+    /// Whether any carrier may lie in `low_hz..=high_hz`.
+    fn any(&self, low_hz: i64, high_hz: i64) -> bool {
+        let low = self.raster.below(low_hz).max(0);
+        let high = self.raster.below(high_hz).min(self.raster.length - 1);
         if low > high {
             return false;
         }

@@ -20,8 +20,8 @@ use pulp::Arch;
 
 use self::cell::Cell;
 use self::near::Distances;
-use self::raster::{GroupRaster, Run};
-use self::recurrence::{Chain, Recurrence, Spread};
+use self::raster::{GroupRaster, Run, Seat};
+use self::recurrence::{Chain, Recurrence, Role, Spread};
 use crate::error::{Error, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::groups::Group;
@@ -88,7 +88,7 @@ struct Mixing {
     classes: Vec<usize>,
     runs: Vec<Vec<Run>>,
     chains: Vec<Chain>,
-    sources: Vec<bool>,
+    roles: Vec<Role>,
 }
 
 /// Counts in 32 bits where they fit.
@@ -99,19 +99,26 @@ enum Counts {
 }
 
 impl Counts {
-    fn shift(&mut self, arch: Arch, class: usize, c: i64, on: bool) {
+    fn shift(&mut self, arch: Arch, class: usize, seat: Seat, on: bool) {
         match (self, on) {
-            (Self::Narrow(cell), true) => cell.place(arch, class, c),
-            (Self::Narrow(cell), false) => cell.lift(arch, class, c),
-            (Self::Wide(cell), true) => cell.place(arch, class, c),
-            (Self::Wide(cell), false) => cell.lift(arch, class, c),
+            (Self::Narrow(cell), true) => cell.place(arch, class, seat),
+            (Self::Narrow(cell), false) => cell.lift(arch, class, seat),
+            (Self::Wide(cell), true) => cell.place(arch, class, seat),
+            (Self::Wide(cell), false) => cell.lift(arch, class, seat),
         }
     }
 
-    fn cost(&self, class: usize, c: i64) -> i64 {
+    fn cost(&self, class: usize, seat: Seat) -> i64 {
         match self {
-            Self::Narrow(cell) => cell.cost(class, c),
-            Self::Wide(cell) => cell.cost(class, c),
+            Self::Narrow(cell) => cell.cost(class, seat),
+            Self::Wide(cell) => cell.cost(class, seat),
+        }
+    }
+
+    fn victim_cost(&self, class: usize, seat: Seat) -> i64 {
+        match self {
+            Self::Narrow(cell) => cell.victim_cost(class, seat),
+            Self::Wide(cell) => cell.victim_cost(class, seat),
         }
     }
 
@@ -133,6 +140,40 @@ impl Counts {
 impl Mixing {
     fn local(&self, class: usize) -> usize {
         self.classes.binary_search(&class).expect("cells_of lists members only")
+    }
+
+    /// What one more carrier of `class` would cost at `hz`.
+    fn cost(&self, class: usize, hz: i64) -> i64 {
+        let cost = self.counts.cost(self.local(class), self.raster.seat(hz));
+        self.sign.wrapping_mul(cost)
+    }
+
+    /// Add what one more carrier of `class` would cost, or suffer as a victim, to its row.
+    fn add_row(
+        &self,
+        arch: Arch,
+        class: usize,
+        candidates_hz: &[i64],
+        victim: bool,
+        row: &mut [i64],
+    ) {
+        let local = self.local(class);
+        let runs = &self.runs[local];
+        if self.roles[local].between {
+            for (entry, &hz) in row.iter_mut().zip(candidates_hz) {
+                let seat = self.raster.seat(hz);
+                let cost = if victim {
+                    self.counts.victim_cost(local, seat)
+                } else {
+                    self.counts.cost(local, seat)
+                };
+                *entry = entry.wrapping_add(self.sign.wrapping_mul(cost));
+            }
+        } else if victim {
+            self.counts.add_victim_row(arch, local, self.sign, runs, row);
+        } else {
+            self.counts.add_row(arch, local, self.sign, runs, row);
+        }
     }
 }
 
@@ -285,8 +326,8 @@ impl Table {
         let hz = self.problem.candidates_hz[self.problem.classes[class].domain][at];
         for &i in &self.cells_of[class] {
             let mixing = &mut self.cells[i];
-            let (local, c) = (mixing.local(class), mixing.raster.position(hz));
-            mixing.counts.shift(self.arch, local, c, on);
+            let (local, seat) = (mixing.local(class), mixing.raster.seat(hz));
+            mixing.counts.shift(self.arch, local, seat, on);
         }
         let sign = if on { 1 } else { -1 };
         let distances = Arc::clone(&self.distances);
@@ -325,11 +366,9 @@ impl Table {
         let class = self.problem.class_of[link];
         let hz = self.problem.candidates_hz[self.problem.classes[class].domain][at];
         let own = self.base[class][at] + self.flat[class];
-        self.cells_of[class].iter().fold(own, |sum, &i| {
-            let mixing = &self.cells[i];
-            let (local, c) = (mixing.local(class), mixing.raster.position(hz));
-            sum.wrapping_add(mixing.sign.wrapping_mul(mixing.counts.cost(local, c)))
-        })
+        self.cells_of[class]
+            .iter()
+            .fold(own, |sum, &i| sum.wrapping_add(self.cells[i].cost(class, hz)))
     }
 
     /// What one more link like `link` would cost on each of its candidates.
@@ -357,9 +396,8 @@ impl Table {
             let row = &mut self.rows[class];
             row.iter_mut().zip(&self.base[class]).for_each(|(entry, base)| *entry = base + flat);
             for &i in &self.cells_of[class] {
-                let mixing = &self.cells[i];
-                let local = mixing.local(class);
-                mixing.counts.add_row(self.arch, local, mixing.sign, &mixing.runs[local], row);
+                let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
+                self.cells[i].add_row(self.arch, class, candidates, false, row);
             }
         }
         &self.rows[class]
@@ -376,7 +414,14 @@ impl Mixing {
             .iter()
             .map(|&k| &problem.source.profiles[problem.classes[k].profile])
             .collect();
-        let sources: Vec<bool> = profiles.iter().map(|profile| profile.mixes).collect();
+        let roles: Vec<Role> = profiles
+            .iter()
+            .zip(&group.classes)
+            .map(|(profile, class)| Role {
+                source: profile.mixes,
+                between: candidates(class).iter().any(|&hz| !raster.holds(hz)),
+            })
+            .collect();
         let mut kinds: Vec<_> = profiles
             .iter()
             .flat_map(|profile| &profile.guards)
@@ -401,14 +446,14 @@ impl Mixing {
                     })
                     .collect();
                 let same = spreads.windows(2).all(|pair| pair[0] == pair[1]);
-                let uniform = spreads[0].filter(|_| same && sources.iter().all(|&s| s));
+                let uniform = spreads[0].filter(|_| same && roles.iter().all(|role| role.source));
                 let mut form: Vec<i64> =
                     form.coefficients().iter().map(|&m| i64::from(m)).collect();
                 form.sort_unstable();
                 Chain { form, unit: if hard { HARD } else { 1 }, spreads, uniform }
             })
             .collect();
-        let plan = Recurrence::new(&chains, &sources, raster.length);
+        let plan = Recurrence::new(&chains, &roles, raster.length);
         let entries: i64 =
             plan.ranges.iter().fold(0, |sum, (low, high)| sum.saturating_add(high - low + 1));
         if entries > MAX_ENTRIES {
@@ -437,7 +482,7 @@ impl Mixing {
             runs: group.classes.iter().map(|class| raster.runs(candidates(class))).collect(),
             classes: group.classes.clone(),
             chains,
-            sources,
+            roles,
         })
     }
 }

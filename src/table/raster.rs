@@ -9,7 +9,26 @@ pub(super) struct Run {
     pub(super) len: usize,
 }
 
-/// The coarsest raster that holds every candidate of a group.
+/// A carrier's place, on the raster or between two positions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Seat {
+    offset_hz: i64,
+    step_hz: i64,
+}
+
+impl Seat {
+    /// The position `multiple` times as far out; between two positions, both.
+    ///
+    /// A sum of carriers whose true value lies between two positions counts at both, so that nothing
+    /// nearer than a guard is missed: clean stays clean, costs with such carriers are upper bounds.
+    pub(super) fn positions(self, multiple: i64) -> impl Iterator<Item = i64> {
+        let far_hz = multiple * self.offset_hz;
+        let low = far_hz.div_euclid(self.step_hz);
+        low..=low + i64::from(far_hz % self.step_hz != 0)
+    }
+}
+
+/// The coarsest raster that holds every candidate that can move.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct GroupRaster {
     base_hz: i64,
@@ -20,15 +39,47 @@ pub(super) struct GroupRaster {
 
 impl GroupRaster {
     /// The raster of these ascending candidate lists; O(candidates).
+    ///
+    /// A list of one frequency does not move: where others do, it need not lie on their raster.
     pub(super) fn of<'a>(lists: impl Iterator<Item = &'a [i64]> + Clone) -> Self {
-        let base_hz = lists.clone().filter_map(|list| list.first()).min().copied().unwrap_or(0);
-        let top_hz = lists.clone().filter_map(|list| list.last()).max().copied().unwrap_or(0);
-        let step_hz = lists.flatten().fold(0, |step, hz| gcd(step, hz - base_hz)).max(1);
-        Self { base_hz, step_hz, length: (top_hz - base_hz) / step_hz + 1 }
+        let moving = lists.clone().filter(|list| list.len() > 1);
+        let anchor_hz = moving.clone().chain(lists.clone()).find_map(|list| list.first());
+        let anchor_hz = anchor_hz.copied().unwrap_or(0);
+        let common = |step, hz: &i64| gcd(step, hz - anchor_hz);
+        let step_hz = match moving.clone().flatten().fold(0, common) {
+            0 => lists.clone().flatten().fold(0, common).max(1),
+            step => step,
+        };
+        let low_hz = lists.clone().filter_map(|list| list.first()).min().copied().unwrap_or(0);
+        let top_hz = lists.filter_map(|list| list.last()).max().copied().unwrap_or(0);
+        let base_hz = anchor_hz + (low_hz - anchor_hz).div_euclid(step_hz) * step_hz;
+        let length = (top_hz - base_hz + step_hz - 1) / step_hz + 1;
+        Self { base_hz, step_hz, length }
     }
 
-    pub(super) fn position(&self, hz: i64) -> i64 {
-        (hz - self.base_hz) / self.step_hz
+    /// Where a carrier stands, seen from the raster's first position.
+    pub(super) fn seat(&self, hz: i64) -> Seat {
+        Seat { offset_hz: hz - self.base_hz, step_hz: self.step_hz }
+    }
+
+    /// A frequency above the raster's first position.
+    pub(super) fn offset_hz(&self, hz: i64) -> i64 {
+        hz - self.base_hz
+    }
+
+    /// The position at or below an offset.
+    pub(super) fn below(&self, offset_hz: i64) -> i64 {
+        offset_hz.div_euclid(self.step_hz)
+    }
+
+    /// Whether a frequency lies on the raster.
+    pub(super) fn holds(&self, hz: i64) -> bool {
+        (hz - self.base_hz) % self.step_hz == 0
+    }
+
+    /// The distance that a product of carriers on the raster must keep, as [`Self::half_width`] has it.
+    pub(super) fn reach_hz(&self, half_width: i64) -> i64 {
+        (half_width + 1) * self.step_hz
     }
 
     /// A guard in whole steps: distances are multiples of the step, so `< guard` is `<= half-width`.
@@ -40,7 +91,7 @@ impl GroupRaster {
     pub(super) fn runs(&self, candidates_hz: &[i64]) -> Vec<Run> {
         let mut runs: Vec<Run> = Vec::new();
         for (start, &hz) in candidates_hz.iter().enumerate() {
-            let position = self.position(hz) as usize;
+            let position = self.below(self.offset_hz(hz)).max(0) as usize;
             match runs.last_mut() {
                 Some(run) if run.len == 1 => {
                     run.step = position - run.position;

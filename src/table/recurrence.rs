@@ -69,7 +69,18 @@ pub(super) struct Op {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Use {
     pub(super) histogram: usize,
+    /// How many times the carrier's position, in strides of the histogram.
+    pub(super) multiple: i64,
     pub(super) weight: i64,
+}
+
+/// What a class is to its group.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Role {
+    /// Its transmitters mix.
+    pub(super) source: bool,
+    /// It stands still between two raster positions, and reads histograms that have all sums.
+    pub(super) between: bool,
 }
 
 /// The plan of a group: histograms, moves per class, reads per class.
@@ -88,13 +99,13 @@ pub(super) struct Recurrence {
 }
 
 impl Recurrence {
-    /// Plan a group of classes over raster positions `0..length`; `sources[class]` tells who mixes.
-    pub(super) fn new(chains: &[Chain], sources: &[bool], length: i64) -> Self {
+    /// Plan a group of classes over raster positions `0..length`.
+    pub(super) fn new(chains: &[Chain], roles: &[Role], length: i64) -> Self {
         // What each class reads: (key at f, weight).
-        let mut reads: Vec<BTreeMap<Key, i64>> = vec![BTreeMap::new(); sources.len()];
+        let mut reads: Vec<BTreeMap<(Key, i64), i64>> = vec![BTreeMap::new(); roles.len()];
         let mut victims = reads.clone();
         for (index, chain) in chains.iter().enumerate() {
-            for (class, &source) in sources.iter().enumerate() {
+            for (class, role) in roles.iter().enumerate() {
                 if let Some(spread) = chain.spreads[class] {
                     let key = Key {
                         coefficients: chain.form.clone(),
@@ -102,32 +113,38 @@ impl Recurrence {
                         half_width: spread.half_width,
                         stride: 1,
                     };
-                    *victims[class].entry(key.clone()).or_default() += chain.unit * spread.weight;
-                    *reads[class].entry(key).or_default() += chain.unit * spread.weight;
+                    *victims[class].entry((key.clone(), 1)).or_default() +=
+                        chain.unit * spread.weight;
+                    *reads[class].entry((key, 1)).or_default() += chain.unit * spread.weight;
                 }
-                if source {
-                    let mut roles = chain.form.clone();
-                    roles.dedup();
-                    for role in roles {
-                        let (key, factor) = as_source(chain, index, role);
-                        *reads[class].entry(key).or_default() += chain.unit * factor;
+                if role.source {
+                    let mut letters = chain.form.clone();
+                    letters.dedup();
+                    for letter in letters {
+                        let (mut key, factor) = as_source(chain, index, letter);
+                        let multiple =
+                            if role.between { std::mem::replace(&mut key.stride, 1) } else { 1 };
+                        *reads[class].entry((key, multiple)).or_default() += chain.unit * factor;
                     }
                 }
             }
         }
-        let mut keys: Vec<Key> = reads.iter().flat_map(|r| r.keys().cloned()).collect();
+        let mut keys: Vec<Key> =
+            reads.iter().flat_map(|r| r.keys().map(|(key, _)| key.clone())).collect();
+        keys.sort_unstable();
+        keys.dedup();
         close(&mut keys, chains);
         let index: BTreeMap<Key, usize> =
             keys.iter().enumerate().map(|(i, key)| (key.clone(), i)).collect();
-        let listed = |all: Vec<BTreeMap<Key, i64>>| -> Vec<Vec<Use>> {
-            let read = |(key, weight)| Use { histogram: index[&key], weight };
+        let listed = |all: Vec<BTreeMap<(Key, i64), i64>>| -> Vec<Vec<Use>> {
+            let read = |((key, multiple), weight)| Use { histogram: index[&key], multiple, weight };
             all.into_iter().map(|reads| reads.into_iter().map(read).collect()).collect()
         };
         let (uses, as_victim) = (listed(reads), listed(victims));
-        let ops: Vec<Vec<Op>> = sources
+        let ops: Vec<Vec<Op>> = roles
             .iter()
             .enumerate()
-            .map(|(class, &source)| moves(&keys, &index, chains, class, source))
+            .map(|(class, role)| moves(&keys, &index, chains, class, role.source))
             .collect();
         let ranges = needed(&keys, &ops, &uses, chains, length);
         Self { keys, ranges, ops, uses, as_victim }
@@ -255,7 +272,7 @@ fn needed(
         *range = Some(range.map_or((low, high), |(l, h)| (l.min(low), h.max(high))));
     };
     for read in uses.iter().flatten() {
-        widen(&mut ranges[read.histogram], 0, keys[read.histogram].stride * top);
+        widen(&mut ranges[read.histogram], 0, read.multiple * keys[read.histogram].stride * top);
     }
     for dst in 0..keys.len() {
         let Some((low, high)) = ranges[dst] else { continue };

@@ -57,15 +57,8 @@ impl Table {
         let flat = self.flat[class];
         let mut victim = vec![0; self.base[class].len()];
         for &i in &self.cells_of[class] {
-            let mixing = &self.cells[i];
-            let local = mixing.local(class);
-            mixing.counts.add_victim_row(
-                self.arch,
-                local,
-                mixing.sign,
-                &mixing.runs[local],
-                &mut victim,
-            );
+            let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
+            self.cells[i].add_row(self.arch, class, candidates, true, &mut victim);
         }
         let all: Vec<i64> = self.class_row(class).to_vec();
         let mut refusal = Refusal { candidates: all.len(), ..Refusal::default() };

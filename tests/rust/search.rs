@@ -223,6 +223,43 @@ fn a_stop_from_outside_returns_a_plan() {
 }
 
 #[test]
+fn a_run_cut_short_leaves_no_link_out_that_has_a_clean_frequency() {
+    let problem = uniform(60, 2_000, 3, &[("2A-B", 2), ("A+B-C", 1)]);
+    let budget = Budget { iterations: None, seconds: Some(0.0) };
+    let outcome = run(&problem, Options { budget, ..Options::default() });
+    assert!(outcome.refused < 60);
+    for link in (0..60).filter(|&link| outcome.assignment[link].is_none()) {
+        let why = table::why_refused(&problem, &outcome.assignment, link).expect("a sound problem");
+        assert_eq!(why.clean, 0);
+    }
+}
+
+#[test]
+fn iterations_are_counted_exactly() {
+    let problem = uniform(30, 300, 3, &[("2A-B", 2), ("A+B-C", 2)]);
+    for n in [1, 300, 5_000] {
+        assert_eq!(run(&problem, iterations(n)).iterations, n);
+    }
+}
+
+#[test]
+fn a_foreign_carrier_between_the_steps_costs_little_and_is_kept_clear_of() {
+    // 518.137 MHz among 25 kHz steps.
+    let mut problem = uniform(20, 1, 350_000, &[("2A-B", 75_000), ("A+B-C", 50_000)]);
+    problem.domains[0] = Domain::Raster {
+        ranges_hz: vec![[510_000_000, 534_000_000]],
+        step_hz: 25_000,
+        origin_hz: 510_000_000,
+    };
+    problem.domains.push(Domain::Frequencies(vec![518_137_000]));
+    problem.links[0].domain = 1;
+    problem.links[0].locked_hz = Some(518_137_000);
+    let outcome = run(&problem, iterations(4_000));
+    assert_eq!((outcome.hard, outcome.assignment[0]), (0, Some(518_137_000)));
+    assert!(outcome.refused <= 4, "{} refused", outcome.refused);
+}
+
+#[test]
 fn no_time_at_all_is_no_error() {
     let problem = uniform(5, 60, 3, &[]);
     let budget = Budget { iterations: None, seconds: Some(0.0) };

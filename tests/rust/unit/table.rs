@@ -167,3 +167,79 @@ proptest! {
         walk(&problem, &moves)?;
     }
 }
+
+prop_compose! {
+    /// Carriers on a raster of ten hertz, and one or two that stand still between its positions.
+    fn between()(
+        guards in proptest::collection::btree_map(0..FORMS.len(), 1_i64..4, 1..3),
+        odd in 0_i64..2,
+        mixes in any::<bool>(),
+        moving in 2..6_usize,
+        still in proptest::collection::vec(0_i64..200, 1..3),
+    ) -> Problem {
+        let guards: Vec<Guard> = guards
+            .into_iter()
+            .map(|(form, steps)| Guard {
+                form: FORMS[form].parse().expect("a form of the trade"),
+                guard_hz: steps * 10 - 3 * odd,
+                weight: Weight::Hard,
+            })
+            .collect();
+        let profile = |name: &str, mixes| Profile {
+            name: name.into(), separation_hz: 12, guards: guards.clone(), mixes,
+        };
+        let link = |i: usize, profile, domain| Link {
+            id: format!("link {i}"), profile, zone: 0, windows: vec![], domain, costs: None,
+            priority: 1, locked_hz: None,
+        };
+        let mut domains = vec![Domain::Raster { ranges_hz: vec![[20, 180]], step_hz: 10, origin_hz: 0 }];
+        let mut links: Vec<Link> = (0..moving).map(|i| link(i, 0, 0)).collect();
+        for hz in still {
+            links.push(link(links.len(), 1, domains.len()));
+            domains.push(Domain::Frequencies(vec![hz]));
+        }
+        Problem {
+            profiles: vec![profile("moving", true), profile("still", mixes)],
+            separations: vec![], zones: vec!["hall".into()], couplings: vec![], domains,
+            costs: vec![], links, pairs: vec![],
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn carriers_between_raster_positions_are_never_missed(
+        problem in between(),
+        moves in proptest::collection::vec((0..100_usize, 0..100_usize), 15),
+    ) {
+        let mut table = Table::new(&problem).expect("a sound problem");
+        let whole = problem.profiles[0].guards.iter().all(|guard| guard.guard_hz % 10 == 0);
+        for (link, at) in moves {
+            let link = link % problem.links.len();
+            let candidates = table.candidates_hz(link).to_vec();
+            table.lift(link);
+            let before = plan(&table, &problem);
+            let without = recount(&problem, &before);
+            let row = table.row(link).to_vec();
+            for (i, &hz) in candidates.iter().enumerate() {
+                let mut with = before.clone();
+                with[link] = Some(hz);
+                let cost = recount(&problem, &with) - without;
+                prop_assert!(row[i] >= cost, "a cost is an upper bound");
+                // Sums of two such carriers spread over three positions: more cautious than exact.
+                let still = before.iter().enumerate().filter(|&(j, hz)| hz.is_some() && problem.links[j].domain > 0).count();
+                if whole && still + usize::from(problem.links[link].domain > 0) < 2 {
+                    prop_assert_eq!(row[i] == 0, cost == 0, "{} Hz", hz);
+                }
+                prop_assert_eq!(row[i], table.cost(link, i));
+            }
+            table.place(link, at % candidates.len());
+        }
+        for link in 0..problem.links.len() {
+            table.lift(link);
+        }
+        prop_assert_eq!(table.total(), 0, "whatever the order of lifting");
+    }
+}
