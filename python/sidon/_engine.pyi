@@ -106,6 +106,16 @@ class Outcome:
         Iterations over all restarts.
         """
     @property
+    def lower_bound(self, /) -> int:
+        """
+        Proved least value of `objective`.
+        """
+    @property
+    def objective(self, /) -> int | None:
+        """
+        What was minimised; `None` where no plan counts.
+        """
+    @property
     def refused(self, /) -> int:
         """
         Links without a carrier.
@@ -282,6 +292,11 @@ class TraceColumns:
     def kind(self, /) -> list[str]:
         """
         `restart`, `improvement`, `progress` or `stop`.
+        """
+    @property
+    def objective(self, /) -> NDArray[int64]:
+        """
+        Value of the objective; -1 where no plan counts.
         """
     @property
     def refused(self, /) -> NDArray[int64]:

@@ -56,8 +56,8 @@ class Result:
         Wall-clock seconds.
     trace : Columns
         The events of the run, a dict of numpy arrays: ``time_s``, ``iteration``, ``restart``,
-        ``kind``, ``refused``, ``unserved``, ``hard``, ``soft``, ``bound``, ``objective`` (-1 where no plan
-        counts), ``evaluations``.
+        ``kind``, ``refused``, ``unserved``, ``hard``, ``soft``, ``bound``, ``objective`` (-1 where
+        no plan counts), ``evaluations``.
     """
 
     frequencies: NDArray[np.int64]

@@ -76,6 +76,7 @@ def test_the_trace_is_a_table(tmp_path: Any) -> None:
         "hard",
         "soft",
         "bound",
+        "objective",
         "evaluations",
     ]
     assert len({len(column) for column in trace.values()}) == 1
@@ -83,7 +84,7 @@ def test_the_trace_is_a_table(tmp_path: Any) -> None:
     assert set(trace["kind"]) <= {"restart", "improvement", "progress", "stop"}
     improved = trace["kind"] == "improvement"
     assert trace["refused"][improved].min() == result.refused
-    assert pd.DataFrame(trace).shape == pl.DataFrame(trace).shape == (trace.n_rows, 10)
+    assert pd.DataFrame(trace).shape == pl.DataFrame(trace).shape == (trace.n_rows, 11)
     trace.to_csv(tmp_path / "trace.csv")
     again = pd.read_csv(tmp_path / "trace.csv")
     assert again["refused"].tolist() == trace["refused"].tolist()
@@ -149,7 +150,7 @@ def test_numpy_numbers_are_numbers() -> None:
 @pytest.mark.parametrize(
     ("argument", "value", "word"),
     [
-        ("method", "magic", "'first-fit', 'dsatur', 'local-search'"),
+        ("method", "magic", "'first-fit', 'dsatur', 'rlf', 'local-search'"),
         ("method", None, "is not known"),
         ("objective", "best", "'max-service', 'min-interference'"),
         ("seed", -1, "0 to 18446744073709551615"),

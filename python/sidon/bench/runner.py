@@ -1,0 +1,235 @@
+"""Instances times methods times seeds: every run measured, every answer checked independently."""
+
+from __future__ import annotations
+
+import os
+import platform
+import subprocess
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sidon.exceptions import CheckError
+from sidon.solve import check, solve
+from sidon.versions import versions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from sidon._options import Method
+    from sidon.bench.instance import Instance
+    from sidon.problem import Problem
+    from sidon.result import Report, Result
+
+__all__ = ["Curve", "Row", "run"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One run.
+
+    Attributes
+    ----------
+    family, instance, method, seed, seconds, threads
+        What was run, and its budget in seconds.
+    value : int or None
+        In the instance's measure, recounted from the answer; None where it does not count.
+    measure : str
+        What the value is.
+    best_known : int or None
+        Best value known.
+    gap : float or None
+        How far the value is from it, in per cent.
+    bound : int
+        Proved bound of this run in the same measure.
+    status : str
+        Status of the result.
+    time_to_best_s, elapsed_s : float
+        Seconds to the value, and in all.
+    checked : bool
+        Whether the independent check recounted what the search had said.
+    machine, commit : str
+        Where it ran, and on which commit of the sources, or which version.
+    """
+
+    family: str
+    instance: str
+    method: str
+    seed: int
+    seconds: float
+    threads: int
+    value: int | None
+    measure: str
+    best_known: int | None
+    gap: float | None
+    bound: int
+    status: str
+    time_to_best_s: float
+    elapsed_s: float
+    checked: bool
+    machine: str
+    commit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The best objective of one run over time.
+
+    Attributes
+    ----------
+    row : Row
+        The run.
+    time_s : numpy.ndarray
+        Seconds of the improvements.
+    value : numpy.ndarray
+        The instance's measure from then on.
+    """
+
+    row: Row
+    time_s: NDArray[np.float64]
+    value: NDArray[np.int64]
+
+
+def machine() -> str:
+    """Name the processor, as far as the system tells it, and the number of cores."""
+    name = platform.processor() or platform.machine()
+    try:
+        for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():
+            if line.startswith("model name"):
+                name = line.split(":", 1)[1].strip()
+                break
+    except OSError:
+        pass
+    return f"{name}, {os.cpu_count()} cores"
+
+
+def commit() -> str:
+    """Name the commit of the sources this package runs from, or its version."""
+    try:
+        done = subprocess.run(
+            ["git", "describe", "--always", "--dirty"],
+            cwd=Path(__file__).parent,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+    except (OSError, subprocess.CalledProcessError):
+        return str(versions().get("sidon", "unknown"))
+    return done.stdout.strip()
+
+
+def run(
+    family: str,
+    instances: Iterable[Instance],
+    *,
+    methods: Sequence[Method],
+    seeds: Sequence[int],
+    seconds: float,
+    threads: int,
+) -> Iterator[Curve]:
+    """Run every instance with every method and seed.
+
+    Parameters
+    ----------
+    family : str
+        Name for the rows.
+    instances : iterable of Instance
+        Taken one by one.
+    methods : sequence of str
+        Methods of `sidon.solve`.
+    seeds : sequence of int
+        Seeds.
+    seconds : float
+        Budget of each run.
+    threads : int
+        Worker threads.
+
+    Yields
+    ------
+    Curve
+        One for each run, as soon as it is done.
+    """
+    where, which = machine(), commit()
+    for instance in instances:
+        for method in methods:
+            for seed in seeds:
+                result = solve(
+                    instance.problem,
+                    objective=instance.objective,
+                    method=method,
+                    seed=seed,
+                    seconds=seconds,
+                    threads=threads,
+                )
+                report = recount(instance.problem, result)
+                said = (result.hard, result.soft, result.refused, result.unserved)
+                value = instance.value(result.frequencies, report)
+                time_s, values = anytime(instance, result)
+                row = Row(
+                    family=family,
+                    instance=instance.name,
+                    method=method,
+                    seed=seed,
+                    seconds=seconds,
+                    threads=threads,
+                    value=value,
+                    measure=instance.measure,
+                    best_known=instance.best_known,
+                    gap=instance.gap(value),
+                    bound=instance.bound(result.lower_bound),
+                    status=result.status,
+                    time_to_best_s=float(time_s[-1]) if len(time_s) else result.elapsed_s,
+                    elapsed_s=result.elapsed_s,
+                    checked=said == (report.hard, report.soft, report.refused, report.unserved),
+                    machine=where,
+                    commit=which,
+                )
+                yield Curve(row, time_s, values)
+
+
+def recount(problem: Problem, result: Result) -> Report:
+    """Check an answer independently; broken hard rules are counted, not raised."""
+    try:
+        return check(problem, result)
+    except CheckError as error:
+        return error.report
+
+
+def anytime(instance: Instance, result: Result) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return the moments at which the run's value improved, and the values.
+
+    Parameters
+    ----------
+    instance : Instance
+        For its measure.
+    result : Result
+        With its trace.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Seconds and values, both rising in time.
+    """
+    trace = result.trace
+    counts = (trace["kind"] == "improvement") & (trace["objective"] >= 0)
+    if instance.measure in {"cost", "served"}:
+        counts &= trace["hard"] == 0
+    time_s, objective = trace["time_s"][counts], trace["objective"][counts]
+    if instance.measure == "cost":
+        objective = trace["soft"][counts]
+    elif instance.measure == "hard":
+        objective = trace["hard"][counts]
+    elif instance.measure == "served":
+        objective = trace["refused"][counts]
+    best = np.minimum.accumulate(objective) if len(objective) else objective
+    first = np.concatenate([[True], best[1:] < best[:-1]]) if len(best) else counts[:0]
+    values = best[first]
+    if instance.measure == "channels":
+        values = values + 1
+    elif instance.measure == "served":
+        values = len(instance.problem) - values
+    return time_s[first], values
