@@ -42,20 +42,50 @@ impl<T: Count> Histogram<T> {
 
     /// Add `factor` times `src` moved up by `shift`.
     fn add_shifted(&mut self, arch: Arch, src: &Self, shift: i64, factor: T) {
-        for (r, (first, counts)) in self.residues.iter_mut().enumerate() {
-            let from = (r as i64 - shift).rem_euclid(self.stride);
-            let turn = (r as i64 - shift - from) / self.stride;
-            let (src_first, src_counts) = &src.residues[from as usize];
-            // Entry k here takes entry k + turn there.
-            let low = (*first).max(src_first - turn);
-            let high =
-                (*first + counts.len() as i64).min(src_first - turn + src_counts.len() as i64);
+        for r in 0..self.residues.len() {
+            let (counts, low, high) = self.overlap(r, src, shift);
+            let dst = &mut self.residues[r].1;
             if low < high {
-                let dst = &mut counts[(low - *first) as usize..(high - *first) as usize];
-                let start = (low + turn - src_first) as usize;
-                T::add(arch, dst, &src_counts[start..start + (high - low) as usize], factor);
+                T::add(arch, &mut dst[low..high], counts, factor);
             }
         }
+    }
+
+    /// Add `factor` times two sources, each moved up by its shift: one pass where they overlap.
+    fn add_two(&mut self, arch: Arch, [(a, by_a), (b, by_b)]: [(&Self, i64); 2], factor: T) {
+        for r in 0..self.residues.len() {
+            let (a, a_low, a_high) = self.overlap(r, a, by_a);
+            let (b, b_low, b_high) = self.overlap(r, b, by_b);
+            let dst = &mut self.residues[r].1;
+            let (low, high) = (a_low.max(b_low), a_high.min(b_high));
+            if low >= high {
+                T::add(arch, &mut dst[a_low..a_high.max(a_low)], a, factor);
+                T::add(arch, &mut dst[b_low..b_high.max(b_low)], b, factor);
+                continue;
+            }
+            T::add_two(arch, &mut dst[low..high], &a[low - a_low..], &b[low - b_low..], factor);
+            for (counts, from, to) in [(a, a_low, a_high), (b, b_low, b_high)] {
+                T::add(arch, &mut dst[from..low], counts, factor);
+                T::add(arch, &mut dst[high..to], &counts[high - from..], factor);
+            }
+        }
+    }
+
+    /// What of `src`, moved up by `shift`, falls on residue `r` here, and where; empty where nothing does.
+    fn overlap<'s>(&self, r: usize, src: &'s Self, shift: i64) -> (&'s [T], usize, usize) {
+        let (first, counts) = &self.residues[r];
+        let from = (r as i64 - shift).rem_euclid(self.stride);
+        let turn = (r as i64 - shift - from) / self.stride;
+        let (src_first, src_counts) = &src.residues[from as usize];
+        // Entry k here takes entry k + turn there.
+        let low = (*first).max(src_first - turn);
+        let high = (*first + counts.len() as i64).min(src_first - turn + src_counts.len() as i64);
+        if low >= high {
+            return (&[], 0, 0);
+        }
+        let start = (low + turn - src_first) as usize;
+        let counts = &src_counts[start..start + (high - low) as usize];
+        (counts, (low - first) as usize, (high - first) as usize)
     }
 
     /// The counts at `stride * f` for `f` from 0 upwards.
@@ -89,16 +119,12 @@ impl<T: Count> Cell<T> {
 
     /// A carrier of `class` comes on.
     pub(super) fn place(&mut self, arch: Arch, class: usize, seat: Seat) {
-        for &op in &self.plan.ops[class] {
-            apply(&mut self.histograms, arch, op, seat, op.factor);
-        }
+        run(&mut self.histograms, arch, self.plan.ops[class].iter().copied(), seat, 1);
     }
 
     /// A carrier of `class` goes off.
     pub(super) fn lift(&mut self, arch: Arch, class: usize, seat: Seat) {
-        for &op in self.plan.ops[class].iter().rev() {
-            apply(&mut self.histograms, arch, op, seat, -op.factor);
-        }
+        run(&mut self.histograms, arch, self.plan.ops[class].iter().rev().copied(), seat, -1);
     }
 
     /// Add `sign` times the cost of one more carrier of `class` to `row`, whose entries lie on `runs`.
@@ -152,6 +178,38 @@ impl<T: Count> Cell<T> {
                 sum.wrapping_add(read.weight.wrapping_mul(counts[at as usize].to_i64()))
             })
         })
+    }
+}
+
+/// Apply moves in order, two at a time where two go to one histogram.
+fn run<T: Count>(
+    histograms: &mut [Histogram<T>],
+    arch: Arch,
+    ops: impl Iterator<Item = Op>,
+    seat: Seat,
+    sign: i64,
+) {
+    let mut ops = ops.peekable();
+    while let Some(op) = ops.next() {
+        let single = |op: &Op| {
+            let mut positions = seat.positions(op.offset);
+            positions.next().filter(|_| positions.next().is_none())
+        };
+        let pair = |next: &Op| {
+            let fits = next.dst == op.dst && next.factor == op.factor;
+            fits && next.src.is_some() && single(next).is_some()
+        };
+        if let (Some(a), Some(by_a)) = (op.src, single(&op))
+            && let Some(next) = ops.next_if(pair)
+            && let (Some(b), Some(by_b)) = (next.src, single(&next))
+        {
+            let (upper, lower) = histograms.split_at_mut(op.dst + 1);
+            let from = |src: usize| &lower[src - op.dst - 1];
+            let factor = T::from_i64(sign * op.factor);
+            upper[op.dst].add_two(arch, [(from(a), by_a), (from(b), by_b)], factor);
+        } else {
+            apply(histograms, arch, op, seat, sign * op.factor);
+        }
     }
 }
 

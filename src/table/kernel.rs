@@ -10,6 +10,8 @@ pub(super) trait Count: Copy + Default + Send + Sync + std::fmt::Debug + 'static
     fn to_i64(self) -> i64;
     /// `dst[i] += factor * src[i]`.
     fn add(arch: Arch, dst: &mut [Self], src: &[Self], factor: Self);
+    /// `dst[i] += factor * (a[i] + b[i])`: one pass over `dst` for two sources.
+    fn add_two(arch: Arch, dst: &mut [Self], a: &[Self], b: &[Self], factor: Self);
     /// `self * factor`.
     fn times(self, factor: Self) -> i64;
     /// `self + other`.
@@ -38,6 +40,22 @@ macro_rules! count {
                             .iter_mut()
                             .zip(src)
                             .for_each(|(d, s)| *d = d.wrapping_add(s.wrapping_mul(factor))),
+                    },
+                );
+            }
+
+            fn add_two(arch: Arch, dst: &mut [Self], a: &[Self], b: &[Self], factor: Self) {
+                arch.dispatch(
+                    #[inline(always)]
+                    || {
+                        let sums = dst.iter_mut().zip(a.iter().zip(b));
+                        let sums = sums.map(|(d, (x, y))| (d, x.wrapping_add(*y)));
+                        match factor {
+                            1 => sums.for_each(|(d, sum)| *d = d.wrapping_add(sum)),
+                            -1 => sums.for_each(|(d, sum)| *d = d.wrapping_sub(sum)),
+                            _ => sums
+                                .for_each(|(d, sum)| *d = d.wrapping_add(sum.wrapping_mul(factor))),
+                        }
                     },
                 );
             }
