@@ -26,7 +26,7 @@ pub(super) fn method(asked: Method, objective: Objective, links: usize, restart:
             [Method::LocalSearch, Method::Partialcol, Method::LocalSearch, Method::Lns]
         }
         Objective::MinInterference => {
-            [Method::Tabucol, Method::Lns, Method::SimulatedAnnealing, Method::Tabucol]
+            [Method::Tabucol, Method::SimulatedAnnealing, Method::Tabucol, Method::Lns]
         }
         Objective::MinSpan | Objective::MinOrder => {
             [Method::Partialcol, Method::Tabucol, Method::Partialcol, Method::LocalSearch]

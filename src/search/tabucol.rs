@@ -79,7 +79,9 @@ fn steady(table: &mut Table, free: &[usize], stream: &mut Stream, watch: &mut Wa
         };
         table.lift(link);
         table.place(link, at);
-        tabu.forbid(link, former, now + 1 + stream.below(10) as u64 + conflicts * 6 / 10);
+        // Where soft rules put every link in conflict, a tenure in proportion would freeze the search.
+        let tenure = (conflicts * 6 / 10).min(10 + free.len() as u64 / 20);
+        tabu.forbid(link, former, now + 1 + stream.below(10) as u64 + tenure);
         if table.total() < best {
             best = table.total();
             watch.offer(table);

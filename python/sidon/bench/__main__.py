@@ -52,10 +52,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 when every answer passed its check; 1 when one did not; 2 when nothing could be run.
+        0 when every answer passed its check; 1 when one did not; 2 when something could not be
+        run.
     """
     options = _parser().parse_args(arguments)
     curves = []
+    code = 0
     try:
         for curve in run(
             options.family,
@@ -73,10 +75,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
             )
         if not curves:
             sys.stderr.write(f"no instance is named {options.instances!r}\n")
-            return 2
+            code = 2
     except SidonError as error:
+        # What was run before is not thrown away.
         sys.stderr.write(f"{error}\n")
-        return 2
+        code = 2
+    if not curves:
+        return code
     options.out.mkdir(parents=True, exist_ok=True)
     rows = [curve.row for curve in curves]
     stem = options.out / options.family
@@ -85,7 +90,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     stem.with_suffix(".md").write_text(table, encoding="utf-8")
     anytime_plot(curves, stem.with_suffix(".png"))
     sys.stdout.write(table)
-    return 0 if all(row.checked for row in rows) else 1
+    return code or int(not all(row.checked for row in rows))
 
 
 if __name__ == "__main__":

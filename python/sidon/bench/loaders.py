@@ -33,6 +33,10 @@ __all__ = [
 ]
 
 
+_DEAREST = 1_000_000
+"""The largest weight of a soft rule."""
+
+
 @dataclass(slots=True)
 class Graph:
     """A graph as DIMACS and band files hold it.
@@ -306,7 +310,7 @@ def fixed_spectrum_problem(path: Path, channels: int) -> Problem:
     Returns
     -------
     Problem
-        All rules are soft.
+        All rules are soft but those of a weight above a million, which stand for hard ones.
 
     Raises
     ------
@@ -322,9 +326,10 @@ def fixed_spectrum_problem(path: Path, channels: int) -> Problem:
             rule = _numbers(words[1:5], line)
             if len(rule) != 4:
                 raise _unreadable(line, "a rule has two ends, a distance and a weight")
-            # A weight of 0 would mean a hard rule.
+            # For the engine 0 is a hard rule, which is what the sets mean by their largest weights.
             if rule[3] > 0:
-                rules.append([rule[0], rule[1], rule[2] + 1, rule[3]])
+                weight = rule[3] if rule[3] <= _DEAREST else 0
+                rules.append([rule[0], rule[1], rule[2] + 1, weight])
     columns = np.array(rules, dtype=np.int64).reshape(-1, 4).T
     return Problem.from_arrays(
         domains=[range(channels)],
