@@ -16,6 +16,8 @@ use crate::search::{Control, Options};
 
 /// Iterations of one restart.
 const QUOTA: u64 = 2_000;
+/// Iterations of the first restart, which only gives a proof something to stand on.
+const FIRST: u64 = 200;
 /// Algebraic starts kept.
 const STARTS: usize = 64;
 /// Up to so many carriers a proof is sought whatever the budget: it takes less than a second.
@@ -56,7 +58,7 @@ pub(super) fn run(
             remedy: "ask for fewer threads".into(),
         })?;
     // A first restart on its own gives the proof something to stand on, and is there when time is short.
-    let quota = QUOTA.min(options.budget.iterations.unwrap_or(QUOTA));
+    let quota = FIRST.min(options.budget.iterations.unwrap_or(FIRST));
     let first = restart(&field, &state, &[], 0, quota);
     let mut finished = vec![first];
     let share =
@@ -76,7 +78,7 @@ pub(super) fn run(
     if let Some(best) = starts.first() {
         state.improved(best.len(), 0, 0);
     }
-    let left = options.budget.iterations.map(|all| all.saturating_sub(QUOTA));
+    let left = options.budget.iterations.map(|all| all.saturating_sub(FIRST));
     let next = AtomicU64::new(1);
     let more = pool.broadcast(|_| {
         let mut mine = Vec::new();
