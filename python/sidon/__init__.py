@@ -17,6 +17,7 @@ Examples
 0
 """
 
+from sidon import _start  # noqa: F401 - before what takes long to load
 from sidon.exceptions import (
     CheckError,
     Fault,

@@ -4,12 +4,45 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import BinaryIO
 
-__all__ = ["write_text", "write_with"]
+from sidon.exceptions import PlanError
+
+__all__ = ["NAME_A_FILE", "what_else", "write_text", "write_with"]
+
+NAME_A_FILE = "name a regular file, or a new one"
+
+_KINDS = {
+    stat.S_IFDIR: "a directory",
+    stat.S_IFIFO: "a named pipe",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+    stat.S_IFSOCK: "a socket",
+}
+
+
+def what_else(path: str | Path) -> str | None:
+    """Say what stands at a path if it is no regular file, and so must not be replaced.
+
+    Parameters
+    ----------
+    path : str or Path
+        Links are followed.
+
+    Returns
+    -------
+    str or None
+        Such as "a directory"; None for a regular file, and where there is nothing.
+    """
+    try:
+        mode = Path(path).stat().st_mode
+    except OSError:
+        return None
+    return None if stat.S_ISREG(mode) else _KINDS.get(stat.S_IFMT(mode), "no regular file")
 
 
 def write_text(path: str | Path, text: str) -> None:
@@ -24,6 +57,8 @@ def write_text(path: str | Path, text: str) -> None:
 
     Raises
     ------
+    PlanError
+        When something that is no regular file stands there; it is left alone.
     OSError
         When it cannot be written; what stood there before still does.
     """
@@ -42,9 +77,15 @@ def write_with(path: str | Path, write: Callable[[BinaryIO], object]) -> None:
 
     Raises
     ------
+    PlanError
+        When something that is no regular file stands there; it is left alone.
     OSError
         When it cannot be written; what stood there before still does.
     """
+    kind = what_else(path)
+    if kind is not None:
+        what = f"{path} is {kind}; {NAME_A_FILE}"
+        raise PlanError(what)
     # A link is followed, so that it keeps pointing at what it points at.
     path = Path(path).resolve()
     descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")

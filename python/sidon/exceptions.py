@@ -21,6 +21,9 @@ __all__ = [
     "UnreadableError",
 ]
 
+FURTHER = "\nfurther faults may show once these are mended"
+"""Ends a report when some rules could not be judged yet."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -85,7 +88,31 @@ class InvalidProblemError(SidonError, ValueError):
 
 
 class StudyError(InvalidProblemError):
-    """A study breaks its own rules; every fault found is listed."""
+    """A study breaks its own rules; every fault found is listed.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        All faults, in the order they were found.
+    further : bool, default False
+        Whether some rules could not be judged before these faults are mended.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        The same.
+    further : bool
+        The same.
+    """
+
+    further: bool
+
+    def __init__(self, faults: Iterable[Fault], *, further: bool = False) -> None:
+        super().__init__(faults)
+        self.further = further
+
+    def __str__(self) -> str:
+        return f"{super().__str__()}{FURTHER}" if self.further else super().__str__()
 
 
 class _RefusalError(SidonError, ValueError):
@@ -166,4 +193,5 @@ class CheckError(SidonError):
         more = self.report.hard - len(shown)
         tail = f"\n  and {more} more" if more > 0 else ""
         lines = "".join(f"\n  {text}" for text in shown)
-        return f"{self.report.hard} hard violations:{lines}{tail}"
+        noun = "violation" if self.report.hard == 1 else "violations"
+        return f"{self.report.hard} hard {noun}:{lines}{tail}"

@@ -18,6 +18,7 @@ from sidon._arrays import (
     guard_list,
     integer_column,
 )
+from sidon._column_faults import as_columns, column_faults, same_length
 from sidon._options import whole_number
 from sidon.exceptions import Fault, InvalidProblemError
 
@@ -215,7 +216,8 @@ class Problem:
             For each link, the index of its cost table; -1 for none.
         pairs : tuple of array, optional
             Columns ``(a, b, distance_hz)`` or ``(a, b, distance_hz, weight)``: links `a` and `b`
-            are at least this far apart. Weight 0 is a hard rule, anything above a soft cost.
+            are at least this far apart. Weight 0 is a hard rule, anything above a soft cost. Rows
+            of pairs become columns with ``tuple(zip(*rows))``; three or four entries are columns.
         exact_pairs : tuple of array, optional
             The same columns; the distance is exact.
 
@@ -258,12 +260,25 @@ class Problem:
             columns["locked_hz"] = optional(link_locked_hz, "link_locked_hz")
         if link_costs is not None:
             columns["costs"] = optional(link_costs, "link_costs")
+        pairs = faults.take(None, as_columns, pairs, "pairs")
+        exact_pairs = faults.take(None, as_columns, exact_pairs, "exact_pairs")
         rules = faults.take([], _pair_rules, pairs, "pairs", "at_least")
         rules += faults.take([], _pair_rules, exact_pairs, "exact_pairs", "exactly")
         profile = _profile(separation, guards, faults)
+        faults.extend(
+            column_faults(
+                domains=len(domains),
+                costs=len(costs),
+                link_domain=link_domain,
+                link_priority=link_priority,
+                link_costs=link_costs,
+                pairs=pairs,
+                exact_pairs=exact_pairs,
+            )
+        )
         faults.raise_if_any()
         places = {"id": "link_ids"}
-        _same_length({places.get(name, f"link_{name}"): c for name, c in columns.items()})
+        same_length({places.get(name, f"link_{name}"): c for name, c in columns.items()})
         links = [
             {"profile": 0, "zone": 0, **dict(zip(columns, row, strict=True))}
             for row in zip(*columns.values(), strict=True)
@@ -433,18 +448,6 @@ def _domain(domain: Frequencies | Mapping[str, Any], place: str) -> Mapping[str,
     return {"frequencies": frequency_column(domain, place)}
 
 
-def _same_length(columns: Mapping[str, Sequence[Any]]) -> None:
-    lengths = {name: len(column) for name, column in columns.items()}
-    expected = next(iter(lengths.values()))
-    faults = [
-        Fault(name, f"{n} entries where there are {expected}", "give one entry per row")
-        for name, n in lengths.items()
-        if n != expected
-    ]
-    if faults:
-        raise InvalidProblemError(faults)
-
-
 def _pair_rules(
     columns: Sequence[ArrayLike] | None, place: str, relation: str
 ) -> list[dict[str, Any]]:
@@ -459,7 +462,7 @@ def _pair_rules(
         f"{place}.{name}": integer_column(column, f"{place}.{name}").tolist()
         for name, column in zip(names, columns, strict=False)
     }
-    _same_length(named)
+    same_length(named)
     rows = list(zip(*named.values(), strict=True))
     return [
         {

@@ -2,13 +2,7 @@
 
 from __future__ import annotations
 
-import io
 import json
-import os
-import signal
-import subprocess
-import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +10,6 @@ import pytest
 
 import sidon
 from sidon.cli import main
-from sidon.cli.progress import Progress
 
 Fields = dict[str, Any]
 
@@ -39,12 +32,15 @@ def test_plans_writes_and_checks(
     assert "no rule broken" in said.out
     assert "scan on site" in said.out
     assert "hearing" in said.out
-    assert "served 13 of 13 links" in said.err
+    assert "served 13 of 13, refused 0 required + 0 spare" in said.err
     assert sidon.Plan.from_json(out).document.seed == 3
     assert table.is_file()
     assert picture.is_file()
     assert main(["check", str(out)]) == 0
-    assert "14 carriers recounted from the plan alone, no rule broken" in capsys.readouterr().out
+    assert (
+        "13 links and 1 foreign carrier recounted from the plan alone, no rule broken"
+        in capsys.readouterr().out
+    )
 
 
 def test_quiet_says_nothing_beside_the_result(
@@ -64,7 +60,25 @@ def test_a_required_link_refused_is_exit_code_1(
     assert "Refused:" in capsys.readouterr().out
     assert out.is_file()
     assert main(["check", str(out)]) == 1
-    assert "Required links are refused" in capsys.readouterr().out
+    missing = sidon.Plan.from_json(out).missing
+    said = capsys.readouterr().out
+    assert f"{len(missing)} required links have no carrier: {', '.join(missing)}" in said
+    assert "Refused:" in said
+
+
+def test_an_assignment_deleted_from_the_file_is_exit_code_1(
+    small_plan: sidon.Plan, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fields = small_plan.to_dict()
+    path = tmp_path / "plan.json"
+    del fields["assignments"][0]
+    path.write_text(json.dumps(fields), encoding="utf-8")
+    assert main(["check", str(path)]) == 1
+    assert "1 required link has no carrier: vox-1\n" in capsys.readouterr().out
+    del fields["assignments"][0]
+    path.write_text(json.dumps(fields), encoding="utf-8")
+    assert main(["check", str(path)]) == 1
+    assert "2 required links have no carrier: vox-1, vox-2\n" in capsys.readouterr().out
 
 
 def test_a_missing_spare_alone_is_exit_code_0(study_fields: Fields, tmp_path: Path) -> None:
@@ -117,7 +131,12 @@ def test_bad_input_is_exit_code_2_with_all_faults(
         (["plan", "{study}", "--out", "p.json", "--seconds", "0"], "seconds"),
         (["plan", "{study}", "--out", "p.json", "--iterations", "0"], "iterations"),
         (["plan", "{study}", "--out", "p.json", "--threads", "0"], "threads"),
+        (["plan", "{study}", "--out", "p.json", "--seed", "one"], "not a whole number"),
+        (["plan", "{study}", "--out", "p.json", "--seconds", "5s"], "not a number"),
+        (["plan", ".", "--out", "p.json"], "it is a directory; name the study file in it"),
+        (["plan", "none.toml", "--out", "p.json"], "there is no such file; check the name"),
         (["check", "none.json"], "none.json"),
+        (["check", "."], "it is a directory; name the file in it"),
         (["check", "{study}"], "sidon-plan/1"),
     ],
 )
@@ -156,72 +175,3 @@ def test_help_explains_the_exit_codes(capsys: pytest.CaptureFixture[str]) -> Non
     with pytest.raises(SystemExit):
         main(["plan", "--help"])
     assert "130" in capsys.readouterr().out
-
-
-@pytest.mark.skipif(os.name == "nt", reason="SIGINT cannot be sent to a process on Windows")
-def test_ctrl_c_keeps_the_best_plan_so_far(study_fields: Fields, tmp_path: Path) -> None:
-    study_fields["demand"][2]["count"] = 40  # cannot be served, so that the search goes on
-    path, out = tmp_path / "study.json", tmp_path / "plan.json"
-    path.write_text(json.dumps(study_fields), encoding="utf-8")
-    command = [sys.executable, "-c", "import sys; from sidon.cli import main; sys.exit(main())"]
-    with subprocess.Popen(
-        [*command, "plan", str(path), "--out", str(out), "--seconds", "100"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stderr is not None
-        assert "served" in process.stderr.readline()
-        process.send_signal(signal.SIGINT)
-        said, complaint = process.communicate(timeout=60)
-    assert process.returncode == 130
-    assert "ended: interrupted" in said
-    assert "best plan so far" in complaint
-    plan = sidon.Plan.from_json(out)
-    assert plan.stop_reason == "interrupted"
-    assert plan.check().hard == 0
-    assert len(plan.assignments) >= 10
-
-
-@dataclass(frozen=True)
-class At:
-    """What a search tells about one moment."""
-
-    time_s: float
-    refused: int
-    unserved: int = 0
-    hard: int = 0
-
-
-class Terminal(io.StringIO):
-    """A stream that takes itself for a terminal."""
-
-    def isatty(self) -> bool:
-        """Say so."""
-        return True
-
-
-def test_progress_renews_one_line_on_a_terminal() -> None:
-    screen = Terminal()
-    progress = Progress(screen, asked=10)
-    for moment in (At(0.0, 9, 9), At(0.2, 2, 2), At(0.4, 5, 5), At(0.6, 0, 0)):
-        assert progress(moment) is False
-    progress.close()
-    lines = screen.getvalue().rstrip("\n").split("\r")[1:]
-    assert [line.split("served ")[1][:7].strip() for line in lines] == [
-        "1 of 10",
-        "8 of 10",
-        "8 of 10",
-        "10 of 1",
-    ]
-    assert screen.getvalue().count("\n") == 1
-
-
-def test_progress_elsewhere_is_a_line_per_improvement_and_the_last_is_never_lost() -> None:
-    log = io.StringIO()
-    progress = Progress(log, asked=10)
-    for moment in (At(0.0, 9, 9), At(0.1, 5, 5), At(0.2, 1, 1), At(0.9, 4, 4)):
-        progress(moment)
-    progress.close()
-    lines = log.getvalue().splitlines()
-    assert [line.split("served ")[1].split(" links")[0] for line in lines] == ["1 of 10", "9 of 10"]

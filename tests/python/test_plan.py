@@ -88,6 +88,7 @@ def test_the_check_sees_a_document_that_was_changed(
 def test_a_hit_is_listed_with_its_sources(small_plan: sidon.Plan) -> None:
     fields = changed(small_plan, "zones", ["hall"])
     fields["couplings"], fields["incumbents"] = [], []
+    fields["asked"] = {"required": ["a", "b", "c"], "spares": []}
     # 2 x 471.000 - 470.500 = 471.500: the third of three equally spaced carriers is hit, and the
     # first by 2 x 471.000 - 471.500.
     always: list[str] = []
@@ -140,8 +141,10 @@ def test_hits_with_a_margin_agree_with_a_plain_count(small_plan: sidon.Plan) -> 
     }
     assert found == expected
     assert expected
-    with pytest.raises(ValueError, match="margin_hz"):
-        small_plan.hits(margin_hz=-1)
+    assert np.array_equal(small_plan.hits(margin_hz="400 kHz")["victim"], table["victim"])
+    for bad in (-1, "-25 kHz", "wide", None, float("nan")):
+        with pytest.raises(sidon.InvalidProblemError, match="margin_hz"):
+            small_plan.hits(margin_hz=bad)  # type: ignore[arg-type]
 
 
 def test_more_demand_than_room_is_refused_with_the_reason(study_fields: Fields) -> None:
@@ -155,6 +158,67 @@ def test_more_demand_than_room_is_refused_with_the_reason(study_fields: Fields) 
         assert "candidate frequencies" in lost.reason
     assert plan.check().hard == 0
     assert plan.refused[0].link in plan.summary()
+    assert plan.missing == [row.link for row in plan.refused if not row.spare]
+
+
+def test_a_link_lost_from_the_document_is_missed(small_plan: sidon.Plan) -> None:
+    fields = copy.deepcopy(small_plan.to_dict())
+    lost = [fields["assignments"].pop(index)["link"] for index in (2, 1)]
+    plan = sidon.Plan.from_dict(fields)
+    assert plan.missing == lost[::-1] == ["vox-2", "vox-3"]
+    assert not plan.complete
+    assert "Served 8 of 10 required links and 3 of 3 spares" in plan.summary()
+    # What is left breaks no rule; that something is left out is another matter.
+    assert plan.check().hard == 0
+    fields["assignments"] = [row for row in fields["assignments"] if not row["spare"]]
+    assert len(sidon.Plan.from_dict(fields).missing) == 2
+
+
+def test_spares_do_not_pass_for_required_links(small_plan: sidon.Plan) -> None:
+    faults = [
+        (
+            changed(small_plan, "assignments.1.spare", value=True),
+            "'vox-2' is asked for as a required",
+        ),
+        (changed(small_plan, "assignments.1.link", "vox-20"), "not among the links asked for"),
+        (changed(small_plan, "asked", {"required": ["vox-1"]}), "'vox-2' is not among"),
+        (changed(small_plan, "asked.spares", ["vox-1"]), "'vox-1' stands 2 times"),
+    ]
+    for fields, message in faults:
+        with pytest.raises(sidon.PlanError, match=message):
+            sidon.Plan.from_dict(fields)
+    without = small_plan.to_dict()
+    del without["asked"]
+    with pytest.raises(sidon.PlanError, match="asked: the key 'asked' is missing"):
+        sidon.Plan.from_dict(without)
+
+
+def crowded(study_fields: Fields, count: int) -> sidon.Plan:
+    study_fields["demand"][2] |= {"count": count, "priority": 1, "id": "in ear"}
+    return sidon.Study.from_dict(study_fields).plan(seed=1, iterations=500)
+
+
+def test_refusals_are_listed_without_breaking_a_name(study_fields: Fields) -> None:
+    plan = crowded(study_fields, 60)
+    lines = plan.refusal_lines()
+    assert lines[0] == "Refused:"
+    text = plan.summary()
+    for lost in plan.refused:
+        assert any(lost.link in line for line in lines), lost.link
+        assert lost.link in text
+    assert max(map(len, lines)) <= 100
+
+
+def test_more_refusals_than_forty_lines_end_in_a_count(study_fields: Fields) -> None:
+    plan = crowded(study_fields, 1000)
+    lines = plan.refusal_lines()
+    assert len(lines) == 42  # a heading, forty lines, a count
+    listed = sum(any(f" {lost.link}," in line for line in lines) for lost in plan.refused)
+    assert f"and {len(plan.refused) - listed} more links" in lines[-1]
+    assert "--all-refusals" in lines[-1]
+    every = plan.summary(all_refusals=True)
+    assert all(lost.link in every for lost in plan.refused)
+    assert "more links" not in every
 
 
 def test_reasons_say_how_many_and_why() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,13 @@ def test_reads_back_what_it_writes(small_plan: sidon.Plan, tmp_path: Path) -> No
     assert second.read_bytes() == path.read_bytes()
 
 
-def test_csv_holds_every_assignment_in_exact_mhz(small_plan: sidon.Plan, tmp_path: Path) -> None:
-    path = tmp_path / "plan.csv"
-    small_plan.to_csv(path)
-    rows = list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+def csv_rows(plan: sidon.Plan, path: Path) -> list[dict[str, str]]:
+    plan.to_csv(path)
+    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+
+
+def test_csv_holds_every_link_in_exact_mhz(small_plan: sidon.Plan, tmp_path: Path) -> None:
+    rows = csv_rows(small_plan, tmp_path / "plan.csv")
     assert list(rows[0]) == [
         "link",
         "zone",
@@ -60,12 +64,35 @@ def test_csv_holds_every_assignment_in_exact_mhz(small_plan: sidon.Plan, tmp_pat
         "spare",
         "locked",
         "windows",
+        "refused",
     ]
-    assert [sidon.parse_frequency(row["frequency_mhz"]) for row in rows] == [
-        row.frequency_hz for row in small_plan.assignments
-    ]
-    assert rows[0]["locked"] == "yes"
-    assert rows[-1]["windows"] == "show"
+    assert {row["link"]: sidon.parse_frequency(row["frequency_mhz"]) for row in rows} == {
+        row.link: row.frequency_hz for row in small_plan.assignments
+    }
+    by_link = {row["link"]: row for row in rows}
+    assert by_link["vox-1"]["locked"] == "yes"
+    assert by_link["ears-1"]["windows"] == "show"
+    assert {row["refused"] for row in rows} == {"no"}
+    # By zone in the order of the plan, then by frequency.
+    zones = [row["zone"] for row in rows]
+    assert zones == ["hall"] * zones.count("hall") + ["yard"] * zones.count("yard")
+    for zone in ("hall", "yard"):
+        hertz = [sidon.parse_frequency(r["frequency_mhz"]) for r in rows if r["zone"] == zone]
+        assert hertz == sorted(hertz)
+
+
+def test_csv_holds_refused_links_without_a_frequency(
+    study_fields: dict[str, Any], tmp_path: Path
+) -> None:
+    study_fields["demand"][2] |= {"count": 40, "priority": 1}
+    plan = sidon.Study.from_dict(study_fields).plan(seed=1, iterations=500)
+    rows = csv_rows(plan, tmp_path / "plan.csv")
+    assert len(rows) == len(plan.assignments) + len(plan.refused)
+    lost = [row for row in rows if row["refused"] == "yes"]
+    assert {row["link"] for row in lost} == {row.link for row in plan.refused} != set()
+    assert {row["frequency_mhz"] for row in lost} == {""}
+    hall = [row["refused"] for row in rows if row["zone"] == "hall"]
+    assert hall == sorted(hall)  # "no" before "yes": refused links follow those of their zone
 
 
 def test_a_failed_write_leaves_what_was_there(
@@ -90,12 +117,13 @@ def test_a_failed_write_leaves_what_was_there(
     ("change", "message"),
     [
         ({"format": "sidon-plan/2"}, "only 'sidon-plan/1'"),
-        ({"asignments": []}, "asignments: extra inputs"),
+        ({"asignments": []}, "asignments: the key 'asignments' is unknown"),
         ({"zones": ["hall"]}, "no zone is named 'yard'"),
         ({"profiles": []}, "no profile is named 'hand'"),
+        ({"couplings": []}, "the pair 'hall' and 'yard' is not listed"),
         ({"windows": []}, "no window is named 'show'"),
         ({"availability": {}}, "the profile 'ears' has none"),
-        ({"assignments": [{"link": "a"}]}, r"assignments\[0\].zone: field required"),
+        ({"assignments": [{"link": "a"}]}, r"assignments\[0\].zone: the key 'zone' is missing"),
         ({"seed": "one"}, "seed"),
     ],
 )
@@ -123,9 +151,62 @@ def test_a_frequency_is_a_whole_number_of_hertz(small_plan: sidon.Plan, hz: obje
 
 def test_an_unsound_problem_in_the_document_is_a_plan_error(small_plan: sidon.Plan) -> None:
     fields = small_plan.to_dict()
-    fields["profiles"][0]["guards_hz"] = {"A+B": 5}
-    with pytest.raises(sidon.PlanError):
+    fields["availability"]["hand"] = [[470_000_000, 470_000_001]]
+    fields["profiles"][0]["raster_origin_hz"] = 470_000_002
+    with pytest.raises(sidon.PlanError, match="describes no sound problem: 1 fault"):
         sidon.Plan.from_dict(fields).check()
+
+
+def test_all_faults_of_a_plan_come_in_one_report(small_plan: sidon.Plan, tmp_path: Path) -> None:
+    fields = small_plan.to_dict()
+    fields["assignments"][0]["frequency_hz"] = "470.5 MHz"
+    fields["assignments"][1]["zone"] = "attic"
+    fields["assignments"][2]["windows"] = ["shwo"]
+    fields["assignments"][3]["link"] = "vox-99"
+    fields["incumbents"][0]["profile"] = "hands"
+    fields["profiles"][0]["guards_hz"] = {"A+B": 5, "2A-B": 0, "2B-A": 0}
+    fields["profiles"][1]["mixes"] = 1
+    fields["couplings"] = []
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(fields), encoding="utf-8")
+    with pytest.raises(sidon.PlanError) as caught:
+        sidon.Plan.from_json(path)
+    said = str(caught.value)
+    assert said.startswith(f"{path}: it is not a plan: 9 faults")
+    for fault in (
+        "assignments[0].frequency_hz: '470.5 MHz' is not a whole number; write a whole",
+        "assignments[1].zone: no zone is named 'attic'",
+        "assignments[2].windows: no window is named 'shwo'",
+        "assignments[3].link: 'vox-99' is not among the links asked for",
+        "incumbents[0].profile: no profile is named 'hands'",
+        "profiles[0].guards_hz.A+B: it is not a product form",
+        "profiles[0].guards_hz.2B-A: the form 2A-B has two guards",
+        "profiles[1].mixes: 1 is not true or false",
+        "couplings: the pair 'hall' and 'yard' is not listed",
+    ):
+        assert fault in said
+    assert said.endswith("further faults may show once these are mended")
+
+
+def test_a_path_that_is_no_file_is_never_replaced(small_plan: sidon.Plan, tmp_path: Path) -> None:
+    pipe, directory = tmp_path / "pipe.png", tmp_path / "directory.png"
+    os.mkfifo(pipe)
+    directory.mkdir()
+    for path, kind in ((pipe, "a named pipe"), (directory, "a directory")):
+        for write in (small_plan.to_json, small_plan.to_csv, small_plan.picture):
+            with pytest.raises(sidon.PlanError, match=f"is {kind}; name a regular file"):
+                write(path)
+    assert pipe.is_fifo()
+    assert sorted(tmp_path.iterdir()) == [directory, pipe]
+
+
+def test_a_link_to_a_file_keeps_pointing_at_it(small_plan: sidon.Plan, tmp_path: Path) -> None:
+    target, link = tmp_path / "target.json", tmp_path / "link.json"
+    link.symlink_to(target)
+    for _ in range(2):  # to a file that is not there yet, and to one that is
+        small_plan.to_json(link)
+        assert link.is_symlink()
+        assert sidon.Plan.from_json(target) == small_plan
 
 
 def test_every_cut_of_a_file_is_an_error_and_not_a_crash(

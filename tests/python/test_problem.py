@@ -186,6 +186,74 @@ def test_faults_of_columns_come_together() -> None:
     assert list(faults) == ["link_domain[1]", "link_priority[0]", "pairs", "guards"]
 
 
+def test_indices_out_of_range_are_told_in_the_words_of_the_columns() -> None:
+    faults = faults_of(
+        sidon.Problem.from_arrays,
+        domains=[[1, 2], [3]],
+        link_domain=[0, 2, -1, 1],
+        link_priority=[1, 0, -5, 2**32],
+        costs=[[0, 1]],
+        link_costs=[0, -1, 1, -2],
+        pairs=([0, 4], [1, -1], [-5, 2], [0, -7]),
+        exact_pairs=([9], [0], [1]),
+    )
+    assert list(faults) == [
+        "link_domain[1]",
+        "link_domain[2]",
+        "link_costs[2]",
+        "link_costs[3]",
+        "link_priority[1]",
+        "link_priority[2]",
+        "link_priority[3]",
+        "pairs.a[1]",
+        "pairs.b[1]",
+        "pairs.distance_hz[0]",
+        "pairs.weight[1]",
+        "exact_pairs.a[0]",
+    ]
+    assert str(faults["link_domain[2]"]) == (
+        "link_domain[2]: -1 is not the index of a domain; there are 2 domains, counted from 0"
+    )
+    assert faults["link_costs[3]"].remedy == "there is 1 cost table, counted from 0; -1 for none"
+
+
+def test_a_long_list_of_bad_indices_ends_in_a_count() -> None:
+    faults = faults_of(sidon.Problem.from_arrays, domains=[[1]], link_domain=[7] * 1000)
+    assert len(faults) == 21
+    assert "each of 980 more is not" in faults["link_domain[20...]"].what
+
+
+@pytest.mark.parametrize("kind", ["pairs", "exact_pairs"])
+@pytest.mark.parametrize(
+    ("rows", "remedy"),
+    [
+        ([(0, 1, 5), (1, 2, 5)], "tuple(zip(*rows))"),
+        ([[0, 1, 5]] * 5, "tuple(zip(*rows))"),
+        (np.array([[0, 1, 5]] * 7), "tuple(zip(*rows))"),
+        ([(0, 1), (1, 2), (2, 3), (3, 4), (4, 0)], "(*zip(*edges), distances)"),
+        ({(0, 1, 5), (1, 2, 5)}, "tuple(zip(*rows))"),
+    ],
+)
+def test_rows_of_pairs_are_told_how_to_become_columns(kind: str, rows: Any, remedy: str) -> None:
+    arguments = {"domains": [[1, 9]], "link_domain": [0] * 5, kind: rows}
+    faults = faults_of(sidon.Problem.from_arrays, **arguments)
+    assert list(faults) == [kind]
+    assert "look like one row per pair" in faults[kind].what
+    assert remedy in faults[kind].remedy
+
+
+def test_rows_of_pairs_that_are_turned_are_columns() -> None:
+    rows = [(0, 1, 5), (1, 2, 6), (0, 2, 7), (2, 3, 8), (3, 4, 9)]
+    for turned in (tuple(zip(*rows, strict=True)), zip(*rows, strict=True), np.array(rows).T):
+        problem = sidon.Problem.from_arrays(
+            domains=[[1, 9]],
+            link_domain=[0] * 5,
+            pairs=turned,  # type: ignore[arg-type]
+        )
+        found = problem.to_dict()["pairs"]
+        assert [(p["a"], p["b"], p["relation"]["at_least"]) for p in found] == rows
+
+
 def test_columns_of_different_length_are_refused() -> None:
     faults = faults_of(
         sidon.Problem.from_arrays,

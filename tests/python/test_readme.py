@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 import shlex
 from pathlib import Path
@@ -74,6 +75,25 @@ def test_the_demonstration_is_as_large_as_it_says() -> None:
     demand = sidon.Study.from_toml_text(study_text()).model.demand
     required, spares = sum(row.size for row in demand), sum(row.spare_count for row in demand)
     assert f"{required} links and {spares} spares" in README
+
+
+def test_the_demonstration_shows_every_further_key() -> None:
+    table = README[README.index("Further keys") : README.index("Guards may name")]
+    cells = [line.split("|")[1] for line in table.splitlines() if line.startswith("| `")]
+    keys = [key.split(".")[-1] for cell in cells for key in re.findall(r"`([a-z_.]+)`", cell)]
+    assert {"default_coupling", "preferred", "raster_origin", "mixes", "as_of"} <= set(keys)
+    for key in keys:
+        assert re.search(rf"^\[*([a-z]+\.)?{key}\b", study_text(), re.MULTILINE), key
+
+
+def test_the_default_seed_is_one_and_the_same(capsys: pytest.CaptureFixture[str]) -> None:
+    for command in ("plan", "demo"):
+        with pytest.raises(SystemExit):
+            main([command, "--help"])
+        assert "random seed (default 0)" in capsys.readouterr().out
+    assert "the default seed is 0" in README
+    assert inspect.signature(sidon.Study.plan).parameters["seed"].default == 0
+    assert inspect.signature(sidon.solve).parameters["seed"].default == 0
 
 
 @pytest.mark.parametrize("target", re.findall(r"\]\(([^)#:]+)\)", README))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 import sidon
+from sidon.demo import study_text
 
 Fields = dict[str, Any]
 Reader = Callable[[Fields], dict[str, sidon.Fault]]
@@ -43,6 +45,132 @@ def test_all_faults_come_in_one_report(study_fields: Fields, faults_of: Reader) 
     assert all(fault.what and fault.remedy for fault in faults.values())
 
 
+def test_a_field_that_cannot_be_read_does_not_hide_what_can_be_told_without_it(
+    study_fields: Fields, faults_of: Reader
+) -> None:
+    # Every row has one unreadable field, and faults against other rows besides.
+    study_fields["availability"] |= {"edge_guard": -1, "occupied": [15, "16", 15, 99]}
+    study_fields["profiles"][0] |= {"raster": 0, "separation": 350}
+    study_fields["profiles"][1] |= {"name": "hand", "bandwidth": "wide"}
+    study_fields["windows"][0] |= {"name": "show", "end": "tonight"}
+    study_fields["couplings"][0] = {"zones": ["hall", "attic"], "degree": "half"}
+    study_fields["demand"][0] |= {"count": 0, "zone": "attic", "windows": ["shwo", 7]}
+    study_fields["demand"][1] |= {"priority": 0, "profile": "hands", "ids": ["host", "vox-1"]}
+    study_fields["demand"][2] |= {"id": "vox", "count": "3", "preferred": [[700, 710], [1]]}
+    study_fields["incumbents"][0] |= {"frequency": 0, "zone": "street", "name": "host"}
+    study_fields["locks"] = {"choir-1": 470.5, "vox-1": -1}
+    faults = faults_of(study_fields)
+    assert set(faults) == {
+        "availability.edge_guard",
+        "availability.occupied[1]",
+        "availability.occupied[2]",
+        "availability.occupied[3]",
+        "profiles[0].raster",
+        "profiles[0].separation",
+        "profiles[1].bandwidth",
+        "profiles[1].name",
+        "windows[0].end",
+        "windows[1].name",
+        "couplings[0].degree",
+        "couplings[0].zones",
+        "demand[0].count",
+        "demand[0].zone",
+        "demand[0].windows",
+        "demand[0].windows[1]",
+        "demand[1].priority",
+        "demand[1].profile",
+        "demand[1].ids",
+        "demand[2].count",
+        "demand[2].id",
+        "demand[2].preferred[1]",
+        "demand[2].profile",
+        "incumbents[0].frequency",
+        "incumbents[0].zone",
+        "incumbents[0].name",
+        "locks.choir-1",
+        "locks.vox-1",
+    }
+    assert "'choir-1' is not in demand" in faults["locks.choir-1"].what
+    assert "channel 99 is not on the raster" in faults["availability.occupied[3]"].what
+
+
+@pytest.mark.parametrize("link", ["vox-9", "talk-1"])
+def test_a_lock_is_not_called_unknown_while_its_row_cannot_be_read(
+    study_fields: Fields, faults_of: Reader, link: str
+) -> None:
+    study_fields["locks"] = {link: 470.5}
+    study_fields["demand"][0]["count"] = "many"
+    study_fields["demand"][1]["ids"] = ["host", 7]
+    assert set(faults_of(study_fields)) == {"demand[0].count", "demand[1].ids[1]"}
+
+
+def test_a_report_says_when_there_may_be_more(study_fields: Fields) -> None:
+    ending = "further faults may show once these are mended"
+
+    def report(fields: Fields) -> str:
+        with pytest.raises(sidon.StudyError) as caught:
+            sidon.Study.from_dict(fields)
+        assert pickle.loads(pickle.dumps(caught.value)).further == caught.value.further
+        return str(caught.value)
+
+    # A typo in a key of its own hides nothing.
+    study_fields["locks"], study_fields["nmae"] = {}, "typo"
+    assert not report(study_fields).endswith(ending)
+    # Two fixed carriers are compared with each other only in a study that is sound.
+    study_fields["locks"] = {"vox-1": 470.5}
+    assert report(study_fields).endswith(ending)
+    # What cannot be read may hide a fault.
+    study_fields["locks"], study_fields["incumbents"] = {}, []
+    study_fields["profiles"][0]["raster"] = 0
+    assert report(study_fields).endswith(ending)
+
+
+def test_every_bad_form_of_a_table_of_guards_is_a_fault_of_its_own(
+    study_fields: Fields, faults_of: Reader
+) -> None:
+    guards = {"A+B": 0.1, "2A-B": -1, "2B-A": 0.1, "": 0.1, "C": "x", "3A-2B": "wide"}
+    study_fields["profiles"][0]["guards"] = guards
+    faults = faults_of(study_fields)
+    assert set(faults) == {f"profiles[0].guards.{form}" for form in guards if form} | {
+        "profiles[0].guards."
+    }
+
+
+def test_what_is_known_is_listed_once(study_fields: Fields, faults_of: Reader) -> None:
+    study_fields["windows"][1]["name"] = "rehearsal"
+    study_fields["demand"][2]["windows"] = ["zzz"]
+    assert faults_of(study_fields)["demand[2].windows"].remedy == "known: rehearsal"
+
+
+@pytest.mark.parametrize("section", ["[[profiles]]", "[[zones]]", "[[demand]]"])
+def test_a_file_cut_between_two_tables_may_be_cut_short(section: str) -> None:
+    text = study_text()
+    with pytest.raises(sidon.StudyError) as caught:
+        sidon.Study.from_toml_text(text[: text.index(section)])
+    last = caught.value.faults[-1]
+    assert last.place == "demand"
+    assert "the file may be cut short: restore it" in last.remedy
+
+
+def test_no_message_speaks_the_language_of_the_schema(study_fields: Fields) -> None:
+    study_fields["profiles"] = "hand"
+    study_fields["demand"][0] |= {"count": 0, "priority": 101, "windows": "show"}
+    study_fields["place"] |= {"latitude": "north", "longitude": 181, "note": 7}
+    study_fields["windows"][0]["name"] = ""
+    study_fields["windows"][1]["name"] = "x" * 81
+    study_fields["couplings"][0]["zones"] = ["hall"]
+    study_fields["availability"] |= {"ranges": [], "as_of": "soon"}
+    study_fields["locks"] = [470.5]
+    study_fields["demand"][1]["count"] = 2.5
+    with pytest.raises(sidon.StudyError) as caught:
+        sidon.Study.from_dict(study_fields)
+    said = str(caught.value).lower()
+    for word in ("should", "valid", "input", "item", "correct it", "dictionary", "instance"):
+        assert word not in said.replace("faults in the input", ""), word
+    assert "101 is more than 100; write 100 or less" in said
+    assert "the list has one entry; write at least 2 entries" in said
+
+
 def change(place: str, value: object) -> Callable[[Fields], None]:
     """Make a function that sets what stands at a dotted place."""
     *path, last = place.split(".")
@@ -58,12 +186,12 @@ def change(place: str, value: object) -> Callable[[Fields], None]:
 
 CASES = [
     ("format", "sidon-study/2", "format", "not allowed", "use 'sidon-study/1'"),
-    ("name", "", "name", "at least 1 character", "at least one character"),
+    ("name", "", "name", "the text is empty", "at least one character"),
     ("name", "=SUM(A1)", "name", "spreadsheet formula", "start it with a letter"),
     ("name", "a\x07b", "name", "control character", "printable"),
-    ("profiles", [], "profiles", "at least 1 item", "add at least one"),
-    ("profiles", {}, "profiles", "table of 0", "write a list"),
-    ("place.latitude", 91, "place.latitude", "less than or equal to 90", "correct it"),
+    ("profiles", [], "profiles", "the list is empty", "at least one entry"),
+    ("profiles", {}, "profiles", "table of 0 is not a list", "write a list"),
+    ("place.latitude", 91, "place.latitude", "91 is more than 90", "write 90 or less"),
     (
         "availability.ranges",
         [[500, 470]],
@@ -90,9 +218,15 @@ CASES = [
     ("profiles.0.separation", 350, "profiles[0].separation", "larger than its tuning", "350 kHz"),
     ("profiles.0.separation", 350_000, "profiles[0].separation", "hertz or kilohertz", "0.350 MHz"),
     ("profiles.0.guards", {"2A-B": 50}, "profiles[0].guards.2A-B", "larger than", "350 kHz"),
-    ("profiles.0.guards", {"A+B": 0.1}, "profiles[0].guards", "not a product form", "2A-B"),
-    ("profiles.0.guards", {"2A-B": 0, "2B-A": 0}, "profiles[0].guards", "two guards", "keep one"),
-    ("profiles.0.mixes", "yes", "profiles[0].mixes", "boolean", "true or false"),
+    ("profiles.0.guards", {"A+B": 0.1}, "profiles[0].guards.A+B", "not a product form", "2A-B"),
+    (
+        "profiles.0.guards",
+        {"2A-B": 0, "2B-A": 0},
+        "profiles[0].guards.2B-A",
+        "two guards",
+        "keep one",
+    ),
+    ("profiles.0.mixes", "yes", "profiles[0].mixes", "not true or false", "true or false"),
     ("profiles.0.bandwith", 0.2, "profiles[0].bandwith", "unknown", "did you mean 'bandwidth'?"),
     ("profiles.1.name", "hand", "profiles[1].name", "stands twice", "own name"),
     ("zones", ["hall", "hall"], "zones[1].name", "stands twice", "own name"),
@@ -104,16 +238,16 @@ CASES = [
     ("windows.0.end", "2031-05-01T18:00:30", "windows[0].end", "whole minute", "local time"),
     ("windows.0.end", "tonight", "windows[0].end", "not a date", "2026-07-04T18:00"),
     ("windows.1.name", "rehearsal", "windows[1].name", "stands twice", "own name"),
-    ("demand", [], "demand", "at least 1 item", "add at least one"),
-    ("demand.0.count", 0, "demand[0].count", "greater than or equal to 1", "correct it"),
-    ("demand.0.count", "5", "demand[0].count", "integer", "whole number"),
+    ("demand", [], "demand", "the list is empty", "at least one entry"),
+    ("demand.0.count", 0, "demand[0].count", "0 is less than 1", "write 1 or more"),
+    ("demand.0.count", "5", "demand[0].count", "not a whole number", "without quotes"),
     ("demand.0.count", None, "demand[0]", "names no links", "id and count"),
     ("demand.1.count", 2, "demand[1]", "both count and ids", "keep one"),
     ("demand.1.id", None, "demand[1]", "spares have no name", "id-spare-1"),
     ("demand.0.spares", "few", "demand[0].spares", "not a number of spares", "20 %"),
     ("demand.0.spares", -1, "demand[0].spares", "not between 0", "20 %"),
     ("demand.0.spares", "5000 %", "demand[0].spares", "above 1000 %", "20 %"),
-    ("demand.0.priority", 0, "demand[0].priority", "greater than or equal to 1", "correct it"),
+    ("demand.0.priority", 0, "demand[0].priority", "0 is less than 1", "write 1 or more"),
     ("demand.0.profile", "hands", "demand[0].profile", "not defined", "did you mean 'hand'?"),
     ("demand.2.windows", ["shwo"], "demand[2].windows", "not defined", "did you mean 'show'?"),
     ("demand.0.preferred", [[700, 710]], "demand[0].preferred[0]", "outside the tuning", "inside"),

@@ -5,22 +5,31 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from sidon.cli.progress import Progress
+from sidon.cli.arguments import (
+    Report,
+    Search,
+    file_fault,
+    output_faults,
+    read_search,
+    read_study,
+)
+from sidon.cli.interrupt import Interrupts
+from sidon.cli.progress import Asked, Progress
 from sidon.cli.say import complain, say
-from sidon.exceptions import CheckError, PlanError
+from sidon.exceptions import CheckError, Fault
 from sidon.plan import Plan
-from sidon.plan.tables import refusals
 from sidon.study import Study
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 __all__ = ["check", "demo", "plan"]
 
-_PICTURES = (".png", ".pdf", ".svg")
+_WRITERS: dict[str, Callable[[Plan, Path], None]] = {
+    "--out": Plan.to_json,
+    "--csv": Plan.to_csv,
+    "--picture": Plan.picture,
+}
 
 
 def plan(arguments: argparse.Namespace) -> int:
@@ -36,9 +45,16 @@ def plan(arguments: argparse.Namespace) -> int:
     int
         The exit code.
     """
-    study = Study.from_file(arguments.study)
-    outputs = {"json": arguments.out, "csv": arguments.csv, "picture": arguments.picture}
-    return _plan_and_write(study, {k: v for k, v in outputs.items() if v}, arguments)
+    report = Report([])
+    search = read_search(arguments, report)
+    named = {"--out": arguments.out, "--csv": arguments.csv, "--picture": arguments.picture}
+    outputs = {name: path for name, path in named.items() if path is not None}
+    report.faults += output_faults({"the study": arguments.study}, outputs)
+    study = read_study(arguments.study, report)
+    report.raise_if_any()
+    if study is None:  # then there is a fault
+        return 2
+    return _plan_and_write(study, outputs, search, arguments)
 
 
 def check(arguments: argparse.Namespace) -> int:
@@ -47,24 +63,32 @@ def check(arguments: argparse.Namespace) -> int:
     Parameters
     ----------
     arguments : argparse.Namespace
-        ``plan``.
+        ``plan`` and ``all_refusals``.
 
     Returns
     -------
     int
-        0 when no rule is broken and no required link is refused.
+        0 when no rule is broken and every required link has a carrier.
     """
-    found = Plan.from_json(arguments.plan)
+    path: Path = arguments.plan
+    try:
+        found = Plan.from_json(path)
+    except OSError as error:
+        Report([file_fault(path, error)]).raise_if_any()
+        return 2
     try:
         found.check()
     except CheckError as error:
-        say(f"{arguments.plan}: the check failed: {error}")
+        say(f"{path}: the check failed: {error}")
         return 1
-    say(f"{arguments.plan}: {_checked(found)}")
-    if not found.complete:
-        say("Required links are refused. All refusals:")
-        for names, reason in refusals(found.document):
-            say(f"  {names}: {reason}")
+    say(f"{path}: {_checked(found)}")
+    missing = found.missing
+    if missing:
+        one = len(missing) == 1
+        links = "1 required link has" if one else f"{len(missing)} required links have"
+        say(f"{links} no carrier: {', '.join(missing)}")
+    for line in found.refusal_lines(all_refusals=arguments.all_refusals):
+        say(line)
     return 0 if found.complete else 1
 
 
@@ -85,62 +109,71 @@ def demo(arguments: argparse.Namespace) -> int:
     from sidon.demo import study_text
 
     directory: Path = arguments.out
-    directory.mkdir(parents=True, exist_ok=True)
     text = study_text()
-    write_text(directory / "study.toml", text)
+    report = Report([])
+    search = read_search(arguments, report)
     outputs = {
-        "json": directory / "plan.json",
-        "csv": directory / "plan.csv",
-        "picture": directory / "spectrum.png",
+        "--out": directory / "plan.json",
+        "--csv": directory / "plan.csv",
+        "--picture": directory / "spectrum.png",
     }
+    report.faults += _demo_faults(directory, text, list(outputs.values()))
+    report.raise_if_any()
+    directory.mkdir(parents=True, exist_ok=True)
+    write_text(directory / "study.toml", text)
     say("The event, the place and every figure in this demonstration are invented.\n")
-    return _plan_and_write(Study.from_toml_text(text), outputs, arguments)
+    return _plan_and_write(Study.from_toml_text(text), outputs, search, arguments)
 
 
-def _plan_and_write(study: Study, outputs: dict[str, Path], arguments: argparse.Namespace) -> int:
-    # Found out now and not after the search, whose result would be lost.
-    _must_be_writable(outputs.values())
-    if "picture" in outputs and outputs["picture"].suffix.lower() not in _PICTURES:
-        what = f"--picture {outputs['picture']}: name it {', '.join(_PICTURES)}"
-        raise PlanError(what)
-    iterations = arguments.iterations
-    if iterations is None and arguments.seconds is None:
-        iterations = arguments.usual_iterations
-    progress = None if arguments.quiet else Progress(sys.stderr, asked=study.asked)
-    try:
-        found = study.plan(
-            seed=arguments.seed,
-            seconds=arguments.seconds,
-            iterations=iterations,
-            threads=arguments.threads,
-            progress=progress,
+def _demo_faults(directory: Path, text: str, outputs: list[Path]) -> list[Fault]:
+    if not directory.is_dir():
+        above = [directory, *directory.absolute().parents]
+        there = next(path for path in above if os.path.lexists(path))
+        if there.is_dir():
+            return []
+        return [Fault("--out", f"{there} is no directory", "name a directory, or a new one")]
+    study = directory / "study.toml"
+    faults = [fault for path in (study, *outputs) for fault in output_faults({}, {str(path): path})]
+    # It may be someone's own, begun from an earlier demonstration.
+    if study.is_file() and study.read_bytes() != text.encode():
+        what = f"{study} is not the demonstration's and would be lost"
+        faults.append(Fault("--out", what, "name another directory, or move that file away"))
+    return faults
+
+
+def _plan_and_write(
+    study: Study, outputs: dict[str, Path], search: Search, arguments: argparse.Namespace
+) -> int:
+    progress = None
+    if not arguments.quiet:
+        progress = Progress(
+            sys.stderr,
+            asked=Asked.of(study),
+            iterations=search["iterations"],
+            seconds=search["seconds"],
         )
-    finally:
-        if progress is not None:
-            progress.close()
-    writers = {"json": found.to_json, "csv": found.to_csv, "picture": found.picture}
-    for kind, path in outputs.items():
-        writers[kind](path)
-    say(found.summary())
-    say("")
-    say(f"Check: {_checked(found)}")
-    say(f"Written: {', '.join(str(path) for path in outputs.values())}")
-    if found.stop_reason == "interrupted":
-        complain("stopped by Ctrl-C; what is written is the best plan so far")
-        return 130
+    with Interrupts(progress) as interrupts:
+        try:
+            found = study.plan(**search, progress=interrupts.watch)
+        finally:
+            if progress is not None:
+                progress.close()
+        # The plan first: a table or a picture that cannot be written must not cost it.
+        for name, path in outputs.items():
+            _WRITERS[name](found, path)
+        say(found.summary(all_refusals=arguments.all_refusals))
+        say("")
+        say(f"Check: {_checked(found)}")
+        say(f"Written: {', '.join(str(path) for path in outputs.values())}")
+        if interrupts.asked or found.stop_reason == "interrupted":
+            complain("stopped by Ctrl-C; what is written is the best plan so far")
+            return 130
     return 0 if found.complete else 1
 
 
 def _checked(found: Plan) -> str:
-    carriers = len(found.assignments) + len(found.document.incumbents)
-    return f"{carriers} carriers recounted from the plan alone, no rule broken."
-
-
-def _must_be_writable(paths: Iterable[Path]) -> None:
-    for path in paths:
-        if path.is_dir():
-            raise IsADirectoryError(21, "is a directory; name a file", str(path))
-        if not path.parent.is_dir():
-            raise FileNotFoundError(2, "the directory does not exist; make it first", str(path))
-        if not os.access(path.parent, os.W_OK):
-            raise PermissionError(13, "the directory cannot be written to", str(path))
+    links, foreign = len(found.assignments), len(found.document.incumbents)
+    counted = f"{links} link{'' if links == 1 else 's'}"
+    if foreign:
+        counted += f" and {foreign} foreign carrier{'' if foreign == 1 else 's'}"
+    return f"{counted} recounted from the plan alone, no rule broken."

@@ -8,12 +8,14 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from sidon._start import end as end_of_start
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
 
 __all__ = ["main"]
 
+_SEED = 0
 _DEMO_ITERATIONS = 50_000
 
 _EXITS = """\
@@ -21,7 +23,7 @@ exit codes:
   0    every required link is served, and the independent check passed
   1    a required link is refused, or the check found a violation
   2    bad input: all faults are listed on standard error
-  130  stopped by Ctrl-C; the best plan so far is written all the same
+  130  stopped by Ctrl-C; once the search runs, its best plan so far is written all the same
 """
 
 
@@ -39,8 +41,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         The exit code: 0 when every required link is served and the check passed, 1 when not, 2 for
         bad input, 130 after Ctrl-C.
     """
-    arguments = _parser().parse_args(argv)
+    end_of_start()
     try:
+        arguments = _parser().parse_args(argv)
         code: int = arguments.run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:
@@ -50,11 +53,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     except CheckError as error:
         complain(f"the plan found breaks rules and is not written; please report it: {error}")
         return 1
-    except (SidonError, OSError, ImportError) as error:
+    except OSError as error:
+        named = f"{error.filename}: " if error.filename else ""
+        complain(f"{named}{error.strerror or error}; see that it can be read or written")
+        return 2
+    except (SidonError, ImportError) as error:
         complain(str(error))
         return 2
     except KeyboardInterrupt:
-        complain("stopped")
+        complain("stopped; nothing is written")
         return 130
     return code
 
@@ -90,13 +97,14 @@ def _add_plan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser.add_argument(
         "--picture", type=Path, metavar="FILE", help="also draw it: png, pdf or svg"
     )
-    _add_search(parser, seed=0)
+    _add_search(parser)
     parser.set_defaults(run=plan)
 
 
 def _add_check(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = _command(commands, "check", "recount every rule of a plan from its file alone")
     parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    _add_refusals(parser)
     parser.set_defaults(run=check)
 
 
@@ -107,10 +115,11 @@ def _add_demo(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         type=Path,
         required=True,
         metavar="DIR",
-        help="directory for study.toml, plan.json, plan.csv and spectrum.png",
+        help="directory for study.toml, plan.json, plan.csv and spectrum.png; a study.toml there "
+        "that differs is never replaced",
     )
     # Repeatable unless asked otherwise: everyone sees the same demonstration.
-    _add_search(parser, seed=1, iterations=_DEMO_ITERATIONS)
+    _add_search(parser, iterations=_DEMO_ITERATIONS)
     parser.set_defaults(run=demo)
 
 
@@ -127,25 +136,29 @@ def _command(
     )
 
 
-def _add_search(
-    parser: argparse.ArgumentParser, *, seed: int, iterations: int | None = None
-) -> None:
+def _add_search(parser: argparse.ArgumentParser, *, iterations: int | None = None) -> None:
+    # Numbers are read later, so that a bad one is reported together with all other faults.
     usual = f"{iterations:,} iterations" if iterations else "5 seconds"
     parser.add_argument(
-        "--seed", type=int, default=seed, metavar="N", help=f"random seed (default {seed})"
+        "--seed", default=str(_SEED), metavar="N", help=f"random seed (default {_SEED})"
     )
     parser.add_argument(
         "--seconds",
-        type=float,
         metavar="S",
         help=f"time limit; ends sooner when all is served (with no limit given: {usual})",
     )
     parser.add_argument(
         "--iterations",
-        type=int,
         metavar="N",
         help="limit of iterations: the same plan for the same seed on any number of threads",
     )
     parser.set_defaults(usual_iterations=iterations)
-    parser.add_argument("--threads", type=int, metavar="N", help="threads (default: one per core)")
+    parser.add_argument("--threads", metavar="N", help="threads (default: one per core)")
     parser.add_argument("--quiet", action="store_true", help="no progress")
+    _add_refusals(parser)
+
+
+def _add_refusals(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--all-refusals", action="store_true", help="list every refused link, however many"
+    )

@@ -15,9 +15,13 @@ A plan holds everything its rules need and nothing that must be looked up:
     What the availability was made from: ranges, occupied TV channels, exclusions, source and date.
 ``zones``, ``couplings``
     Names, and the degree of every pair: ``full``, ``separation`` or ``none``. A zone is fully
-    coupled to itself; a pair that is not listed is isolated.
+    coupled to itself. Every pair is listed; a plan that leaves one out is refused, so that no
+    reader has to know a default.
 ``windows``
     Names with start and end in local time; the end is the first minute off the air.
+``asked``
+    The names of all links asked for, ``required`` and ``spares``: what is lost from
+    ``assignments`` is noticed. No other link may be assigned or refused.
 ``assignments``
     ``link``, ``zone``, ``profile``, ``frequency_hz``, ``spare``, ``locked``, ``windows`` (empty:
     always on the air).
@@ -25,14 +29,15 @@ A plan holds everything its rules need and nothing that must be looked up:
     Foreign carriers the plan keeps clear of: ``name``, ``zone``, ``profile``, ``frequency_hz``,
     ``windows``.
 ``refused``
-    ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``windows``.
+    ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``locked``, ``windows``.
 ``seed``, ``search``, ``versions``
     How the plan was found, and with what.
 
 To verify: every carrier lies on its profile's raster and in its availability; two carriers that
 share air (equal or coupled zones) and time are at least the larger of their separations apart; no
 product ``abs(product - victim) < guard`` of sources that mix, with sources and victim distinct,
-pairwise in equal or fully coupled zones, and all on the air at one instant.
+pairwise in equal or fully coupled zones, and all on the air at one instant (a product exactly at
+the guard is allowed); and every required link that is asked for has a carrier.
 """
 
 from __future__ import annotations
@@ -44,6 +49,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 __all__ = [
     "FORMAT",
+    "AskedRecord",
     "AssignmentRecord",
     "CouplingRecord",
     "ExclusionRecord",
@@ -139,6 +145,13 @@ class WindowRecord(_Record):
     end: dt.datetime
 
 
+class AskedRecord(_Record):
+    """The names of all links that were asked for."""
+
+    required: list[Name]
+    spares: list[Name] = []
+
+
 class AssignmentRecord(_Record):
     """A link on a frequency."""
 
@@ -169,6 +182,7 @@ class RefusedRecord(_Record):
     zone: str = ""
     profile: str = ""
     spare: Flag = False
+    locked: Flag = False
     windows: list[Name] = []
 
 
@@ -199,6 +213,7 @@ class PlanDocument(_Record):
     zones: list[Name]
     couplings: list[CouplingRecord] = []
     windows: list[WindowRecord] = []
+    asked: AskedRecord
     assignments: list[AssignmentRecord]
     incumbents: list[IncumbentRecord] = []
     refused: list[RefusedRecord] = []

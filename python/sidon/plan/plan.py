@@ -7,18 +7,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import ValidationError
-
 from sidon._files import write_text
-from sidon.exceptions import Fault, PlanError
+from sidon.exceptions import PlanError
 from sidon.plan import tables
-from sidon.plan.document import FORMAT, PlanDocument
+from sidon.plan.document import PlanDocument
 from sidon.plan.products import plan_hits
-from sidon.plan.recount import carriers, document_faults, problem_fields
+from sidon.plan.recount import carriers, problem_fields
+from sidon.plan.sound import document_faults, listed, read_document
+from sidon.plan.summary import refusal_lines, summary
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from sidon._arrays import Distance
     from sidon.result import Report
 
 __all__ = ["Assignment", "Plan", "Refusal"]
@@ -108,7 +109,7 @@ class Plan:
     def __init__(self, document: PlanDocument) -> None:
         faults = document_faults(document)
         if faults:
-            raise PlanError(_listed("the plan contradicts itself", faults))
+            raise PlanError(listed("the plan contradicts itself", faults))
         self._document = document
 
     @classmethod
@@ -130,11 +131,7 @@ class Plan:
         PlanError
             When it is not a plan; every fault is listed with its place.
         """
-        try:
-            document = PlanDocument.model_validate(mapping)
-        except ValidationError as error:
-            raise PlanError(_listed("it is not a plan", _shape_faults(error))) from None
-        return cls(document)
+        return cls(read_document(mapping))
 
     @classmethod
     def from_json(cls, path: str | Path) -> Plan:
@@ -157,8 +154,9 @@ class Plan:
         OSError
             When the file cannot be read.
         """
+        raw = Path(path).read_bytes()
         try:
-            mapping = json.loads(Path(path).read_bytes())
+            mapping = json.loads(raw)
         except json.JSONDecodeError as error:
             remedy = "if the file ends too early, it was half written: make the plan again"
             where = f"line {error.lineno}, column {error.colno}"
@@ -167,7 +165,11 @@ class Plan:
         except (UnicodeDecodeError, RecursionError, ValueError) as error:
             what = f"{path}: it is not JSON: {error}; make the plan again"
             raise PlanError(what) from None
-        return cls.from_dict(mapping)
+        try:
+            return cls.from_dict(mapping)
+        except PlanError as error:
+            what = f"{path}: {error}"
+            raise PlanError(what) from None
 
     @property
     def document(self) -> PlanDocument:
@@ -206,8 +208,14 @@ class Plan:
 
     @property
     def complete(self) -> bool:
-        """Whether every required link is served; spares may be missing."""
-        return all(row.spare for row in self._document.refused)
+        """Whether every required link has a carrier; spares may be missing."""
+        return not self.missing
+
+    @property
+    def missing(self) -> list[str]:
+        """The required links without a carrier: refused, or lost from the document."""
+        served = {row.link for row in self._document.assignments}
+        return [link for link in self._document.asked.required if link not in served]
 
     @property
     def stop_reason(self) -> str | None:
@@ -238,19 +246,20 @@ class Plan:
         try:
             problem = sidon.Problem.from_dict(problem_fields(self._document))
         except sidon.InvalidProblemError as error:
-            raise PlanError(_listed("the plan describes no sound problem", error.faults)) from None
+            raise PlanError(listed("the plan describes no sound problem", error.faults)) from None
         except sidon.UnreadableError as error:
             raise PlanError(str(error)) from None
         frequencies = [carrier.frequency_hz for carrier in carriers(self._document)]
         return sidon.check(problem, frequencies)
 
-    def hits(self, *, margin_hz: int = 0) -> dict[str, NDArray[Any]]:
+    def hits(self, *, margin_hz: Distance = 0) -> dict[str, NDArray[Any]]:
         """List the products nearer to a carrier than its guard.
 
         Parameters
         ----------
-        margin_hz : int, default 0
-            Widen every guard by this many hertz, to see what misses narrowly.
+        margin_hz : int or str, default 0
+            Widen every guard by this many hertz, or by a text such as ``"25 kHz"``, to see what
+            misses narrowly.
 
         Returns
         -------
@@ -258,6 +267,11 @@ class Plan:
             Columns ``form``, ``sources``, ``victim`` (link names), ``product_hz``, ``offset_hz``
             (product minus victim) and ``guard_hz``. Without margin they are empty in a plan that
             passed its check.
+
+        Raises
+        ------
+        InvalidProblemError
+            When the margin is no distance, or negative.
         """
         return plan_hits(self._document, margin_hz=margin_hz)
 
@@ -307,13 +321,15 @@ class Plan:
 
         Raises
         ------
+        PlanError
+            When something that is no regular file stands there; it is left alone.
         OSError
             When it cannot be written; what stood there before still does.
         """
         write_text(path, tables.json_text(self.to_dict()))
 
     def to_csv(self, path: str | Path) -> None:
-        """Write the assignments as CSV, whole or not at all.
+        """Write all links as CSV, by zone and frequency, whole or not at all.
 
         Parameters
         ----------
@@ -322,6 +338,8 @@ class Plan:
 
         Raises
         ------
+        PlanError
+            When something that is no regular file stands there; it is left alone.
         OSError
             When it cannot be written; what stood there before still does.
         """
@@ -339,6 +357,8 @@ class Plan:
         ------
         ValueError
             When the ending names no format.
+        PlanError
+            When something that is no regular file stands there; it is left alone.
         OSError
             When it cannot be written; what stood there before still does.
         """
@@ -347,15 +367,35 @@ class Plan:
 
         save(self, path)
 
-    def summary(self) -> str:
+    def summary(self, *, all_refusals: bool = False) -> str:
         """Summarise the plan in plain text.
+
+        Parameters
+        ----------
+        all_refusals : bool, default False
+            List every refused link, however many lines that takes; forty lines at most without.
 
         Returns
         -------
         str
             Served and refused by zone and profile, reasons, and cautions.
         """
-        return tables.summary(self._document)
+        return summary(self._document, all_refusals=all_refusals)
+
+    def refusal_lines(self, *, all_refusals: bool = False) -> list[str]:
+        """List refused links by their reason, as lines of text.
+
+        Parameters
+        ----------
+        all_refusals : bool, default False
+            As for `summary`.
+
+        Returns
+        -------
+        list of str
+            Empty when nothing is refused.
+        """
+        return refusal_lines(self._document, all_refusals=all_refusals)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Plan):
@@ -371,20 +411,3 @@ class Plan:
 
     def _repr_html_(self) -> str:
         return tables.html_text(self._document)
-
-
-def _listed(head: str, faults: list[Fault] | tuple[Fault, ...]) -> str:
-    return f"{head}: {len(faults)} fault(s)" + "".join(f"\n  {fault}" for fault in faults)
-
-
-def _shape_faults(error: ValidationError) -> list[Fault]:
-    faults = []
-    for detail in error.errors(include_url=False):
-        parts = (f"[{p}]" if isinstance(p, int) else f".{p}" for p in detail["loc"])
-        place = "".join(parts).lstrip(".") or "the file"
-        message = detail["msg"][:1].lower() + detail["msg"][1:]
-        remedy = f"write it as {FORMAT} says"
-        if detail["loc"] == ("format",):
-            remedy = f"only {FORMAT!r} can be read"
-        faults.append(Fault(place, message, remedy))
-    return faults

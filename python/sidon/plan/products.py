@@ -6,7 +6,9 @@ from itertools import chain
 
 import numpy as np
 
+from sidon._arrays import Distance, distance
 from sidon._columns import Columns
+from sidon.exceptions import Fault, InvalidProblemError
 from sidon.plan.air import air_groups
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier, carriers
@@ -23,15 +25,15 @@ _DTYPES = {
 }
 
 
-def plan_hits(document: PlanDocument, *, margin_hz: int = 0) -> Columns:
+def plan_hits(document: PlanDocument, *, margin_hz: Distance = 0) -> Columns:
     """List the products nearer to a carrier than its guard plus a margin.
 
     Parameters
     ----------
     document : PlanDocument
         The plan.
-    margin_hz : int, default 0
-        Widens every guard.
+    margin_hz : int or str, default 0
+        Widens every guard; a text carries its unit.
 
     Returns
     -------
@@ -40,19 +42,20 @@ def plan_hits(document: PlanDocument, *, margin_hz: int = 0) -> Columns:
 
     Raises
     ------
-    ValueError
-        When the margin is negative.
+    InvalidProblemError
+        When the margin is no distance, or negative.
     """
-    if margin_hz < 0:
-        what = f"margin_hz is {margin_hz}; give 0 or more"
-        raise ValueError(what)
+    margin = distance(margin_hz, "margin_hz")
+    if margin < 0:
+        what = f"{margin} Hz is negative"
+        raise InvalidProblemError([Fault("margin_hz", what, "give 0 or more")])
     everyone = carriers(document)
     guards = {profile.name: profile.guards_hz for profile in document.profiles}
     mixing = {profile.name for profile in document.profiles if profile.mixes}
     forms = sorted(set(chain.from_iterable(guards.values())))
     rows: dict[tuple[str, tuple[int, ...], int], tuple[int, int]] = {}
     for group in air_groups(document, everyone):
-        found = _hits([everyone[i] for i in group], guards, forms, margin_hz)
+        found = _hits([everyone[i] for i in group], guards, forms, margin)
         for form, letters, victim, product, offset in found.rows():
             sources = tuple(group[letter] for letter in letters)
             if all(everyone[source].profile in mixing for source in sources):

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import chain
 from typing import Any
 
-from sidon.exceptions import Fault
 from sidon.plan.document import AssignmentRecord, IncumbentRecord, PlanDocument
 
-__all__ = ["Carrier", "carriers", "document_faults", "problem_fields"]
+__all__ = ["Carrier", "carriers", "problem_fields"]
 
 _EPOCH = dt.datetime(1970, 1, 1)
 
@@ -155,70 +151,3 @@ def problem_fields(document: PlanDocument) -> dict[str, Any]:
 
 def _is_used(profile: str, document: PlanDocument) -> bool:
     return any(row.profile == profile for row in document.assignments)
-
-
-def document_faults(document: PlanDocument) -> list[Fault]:
-    """Find what the parts of a plan document contradict in each other.
-
-    Parameters
-    ----------
-    document : PlanDocument
-        As read.
-
-    Returns
-    -------
-    list of Fault
-        Every contradiction.
-    """
-    return list(chain(_names(document), _references(document), _times(document)))
-
-
-def _names(document: PlanDocument) -> Iterator[Fault]:
-    sections = {
-        "profiles": [profile.name for profile in document.profiles],
-        "zones": document.zones,
-        "windows": [window.name for window in document.windows],
-        "assignments, incumbents and refused": [
-            *(row.link for row in document.assignments),
-            *(row.name for row in document.incumbents),
-            *(row.link for row in document.refused),
-        ],
-        "couplings": [" and ".join(sorted(c.zones)) for c in document.couplings],
-    }
-    for section, names in sections.items():
-        for name, times in Counter(names).items():
-            if times > 1:
-                yield Fault(section, f"{name!r} stands {times} times", "keep one")
-
-
-def _references(document: PlanDocument) -> Iterator[Fault]:
-    profiles = {profile.name for profile in document.profiles}
-    zones, windows = set(document.zones), {window.name for window in document.windows}
-    for index, coupling in enumerate(document.couplings):
-        for name in coupling.zones:
-            if name not in zones:
-                yield Fault(f"couplings[{index}]", f"no zone is named {name!r}", "add it")
-    rows: list[tuple[str, AssignmentRecord | IncumbentRecord]] = [
-        *((f"assignments[{i}]", row) for i, row in enumerate(document.assignments)),
-        *((f"incumbents[{i}]", row) for i, row in enumerate(document.incumbents)),
-    ]
-    for place, row in rows:
-        if row.profile not in profiles:
-            yield Fault(f"{place}.profile", f"no profile is named {row.profile!r}", "add it")
-        if row.zone not in zones:
-            yield Fault(f"{place}.zone", f"no zone is named {row.zone!r}", "add it")
-        for name in row.windows:
-            if name not in windows:
-                yield Fault(f"{place}.windows", f"no window is named {name!r}", "add it")
-    for name in sorted({row.profile for row in document.assignments} & profiles):
-        if not document.availability.get(name):
-            remedy = "add the ranges its carriers may stand in"
-            yield Fault("availability", f"the profile {name!r} has none", remedy)
-
-
-def _times(document: PlanDocument) -> Iterator[Fault]:
-    for index, window in enumerate(document.windows):
-        if window.start.tzinfo is not None or window.end.tzinfo is not None:
-            yield Fault(f"windows[{index}]", "a time carries an offset", "write local time")
-        elif window.end <= window.start:
-            yield Fault(f"windows[{index}]", "it ends before it starts", "exchange the two")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from sidon.plan.caution import cautions
 from sidon.plan.document import (
+    AskedRecord,
     AssignmentRecord,
     CouplingRecord,
     ExclusionRecord,
@@ -80,6 +81,10 @@ def plan_document(
             CouplingRecord(zones=pair, degree=degree) for pair, degree in compiled.degrees.items()
         ],
         windows=[WindowRecord(name=w.name, start=w.start, end=w.end) for w in model.windows],
+        asked=AskedRecord(
+            required=[row.id for row in compiled.links if not (row.incumbent or row.spare)],
+            spares=[row.id for row in compiled.links if row.spare],
+        ),
         assignments=[_assignment(row, hz) for row, hz in rows if not row.incumbent and hz >= 0],
         incumbents=[_incumbent(row) for row in compiled.links if row.incumbent],
         refused=_refusals(compiled, problem, frequencies),
@@ -183,5 +188,6 @@ def _refused(row: LinkRow, why: str) -> RefusedRecord:
         zone=row.zone,
         profile=row.profile,
         spare=row.spare,
+        locked=row.locked_hz is not None,
         windows=list(row.windows),
     )

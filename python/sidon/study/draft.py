@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any
 
-from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 
+from sidon._schema import Part
 from sidon.exceptions import Fault
 from sidon.study.faults import schema_faults
 from sidon.study.quantity import Carrier
@@ -18,49 +19,61 @@ from sidon.study.schema import (
     Incumbent,
     Profile,
     StudyModel,
+    TvRaster,
     Window,
     Zone,
 )
 
 __all__ = ["Draft", "read"]
 
-T = TypeVar("T", bound=BaseModel)
-
 
 @dataclass
 class Draft:
-    """The sound parts of a study, by their index in the file.
+    """The readable parts of a study, by their index in the file.
 
     Parameters
     ----------
-    availability : Availability or None
-        None when it holds a fault.
-    profiles, zones, couplings, windows, demand, incumbents : dict
-        The sound entries of each list.
+    availability : Part of Availability
+        Where carriers may stand.
+    tv_raster : Part of TvRaster
+        How its channels are numbered.
+    profiles, zones, couplings, windows, demand, incumbents : dict of int to Part
+        The rows of each list, each read field by field.
     locks : dict of str to int
         The sound locks.
     names : dict of str to list of str
         All names written in the lists of profiles, zones and windows, sound or not.
-    complete : bool
-        Whether every row of demand is sound, so that a link not found there does not exist.
+    lost : bool
+        Whether some lock, or a list as a whole, cannot be read.
     """
 
-    availability: Availability | None = None
-    profiles: dict[int, Profile] = field(default_factory=dict)
-    zones: dict[int, Zone] = field(default_factory=dict)
-    couplings: dict[int, Coupling] = field(default_factory=dict)
-    windows: dict[int, Window] = field(default_factory=dict)
-    demand: dict[int, Demand] = field(default_factory=dict)
-    incumbents: dict[int, Incumbent] = field(default_factory=dict)
+    availability: Part[Availability]
+    tv_raster: Part[TvRaster]
+    profiles: dict[int, Part[Profile]] = field(default_factory=dict)
+    zones: dict[int, Part[Zone]] = field(default_factory=dict)
+    couplings: dict[int, Part[Coupling]] = field(default_factory=dict)
+    windows: dict[int, Part[Window]] = field(default_factory=dict)
+    demand: dict[int, Part[Demand]] = field(default_factory=dict)
+    incumbents: dict[int, Part[Incumbent]] = field(default_factory=dict)
     locks: dict[str, int] = field(default_factory=dict)
-    names: dict[str, list[str]] = field(
-        default_factory=lambda: {"profiles": [], "zones": [], "windows": []}
-    )
-    complete: bool = True
+    names: dict[str, list[str]] = field(default_factory=dict)
+    lost: bool = False
 
-    def profile(self, name: str) -> Profile | None:
-        """Return the first sound profile of this name."""
-        return next((p for p in self.profiles.values() if p.name == name), None)
+    def profile(self, name: str | None) -> Part[Profile] | None:
+        """Return the first profile of this name."""
+        return next((p for p in self.profiles.values() if name and p.get("name") == name), None)
+
+    @property
+    def unjudged(self) -> bool:
+        """Whether some rule cannot be judged before what is wrong with the study is mended.
+
+        Carriers that are fixed are compared with each other last, in a study without faults.
+        """
+        tables = (self.profiles, self.zones, self.couplings, self.windows, self.demand)
+        rows = [row for table in (*tables, self.incumbents) for row in table.values()]
+        fixed = len(self.locks) + len(self.incumbents)
+        whole = self.availability.whole is not None and all(row.whole is not None for row in rows)
+        return self.lost or not whole or fixed > 1
 
 
 def read(mapping: object) -> tuple[StudyModel | None, Draft, list[Fault]]:
@@ -76,53 +89,47 @@ def read(mapping: object) -> tuple[StudyModel | None, Draft, list[Fault]]:
     model : StudyModel or None
         The study, when the schema has no complaint.
     draft : Draft
-        What is sound of it.
+        What can be read of it.
     faults : list of Fault
         Every complaint of the schema.
     """
     if not isinstance(mapping, Mapping):
         what = f"a {type(mapping).__name__} is not a table"
-        return None, Draft(), [Fault("study", what, "give a mapping of keys and values")]
+        fault = Fault("study", what, "give a mapping of keys and values")
+        return None, _drafted({}), [fault]
     try:
-        model = StudyModel.model_validate(mapping)
+        return StudyModel.model_validate(mapping), _drafted(mapping), []
     except ValidationError as error:
-        return None, _salvage(mapping), schema_faults(error, StudyModel)
-    draft = Draft(
-        availability=model.availability,
-        profiles=dict(enumerate(model.profiles)),
-        zones=dict(enumerate(model.zones)),
-        couplings=dict(enumerate(model.couplings)),
-        windows=dict(enumerate(model.windows)),
-        demand=dict(enumerate(model.demand)),
-        incumbents=dict(enumerate(model.incumbents)),
-        locks=model.locks,
-        names={
-            "profiles": [p.name for p in model.profiles],
-            "zones": [z.name for z in model.zones],
-            "windows": [w.name for w in model.windows],
-        },
-    )
-    return model, draft, []
+        return None, _drafted(mapping), schema_faults(error, StudyModel)
 
 
-def _salvage(mapping: Mapping[str, Any]) -> Draft:
-    names = {key: _names(mapping.get(key)) for key in ("profiles", "zones", "windows")}
+def _drafted(mapping: Mapping[str, Any]) -> Draft:
+    study = Part(StudyModel, mapping)
     zones = mapping.get("zones")
     if isinstance(zones, list):
         zones = [{"name": zone} if isinstance(zone, str) else zone for zone in zones]
-    demand = mapping.get("demand")
-    rows = _sound(Demand, demand)
+    locks = mapping.get("locks", {})
+    sound = _sound_locks(locks)
+    lists = ("profiles", "zones", "windows", "couplings", "demand", "incumbents")
+    needed = {"profiles", "zones", "demand"}
+    availability = study.part("availability", Availability)
     return Draft(
-        availability=_sound(Availability, [mapping.get("availability")]).get(0),
-        profiles=_sound(Profile, mapping.get("profiles")),
-        zones=_sound(Zone, zones),
-        couplings=_sound(Coupling, mapping.get("couplings")),
-        windows=_sound(Window, mapping.get("windows")),
-        demand=rows,
-        incumbents=_sound(Incumbent, mapping.get("incumbents")),
-        locks=_sound_locks(mapping.get("locks")),
-        names=names,
-        complete=isinstance(demand, list) and len(rows) == len(demand),
+        availability=availability,
+        tv_raster=availability.part("tv_raster", TvRaster),
+        profiles=study.rows("profiles", Profile),
+        zones=Part(StudyModel, {"zones": zones}).rows("zones", Zone),
+        couplings=study.rows("couplings", Coupling),
+        windows=study.rows("windows", Window),
+        demand=study.rows("demand", Demand),
+        incumbents=study.rows("incumbents", Incumbent),
+        locks=sound,
+        names={key: _names(mapping.get(key)) for key in ("profiles", "zones", "windows")},
+        lost=not isinstance(locks, Mapping)
+        or len(sound) < len(locks)
+        or any(
+            not isinstance(mapping.get(key), list) and (key in mapping or key in needed)
+            for key in lists
+        ),
     )
 
 
@@ -131,16 +138,6 @@ def _names(section: object) -> list[str]:
         return []
     entries = [entry.get("name") if isinstance(entry, Mapping) else entry for entry in section]
     return [entry.strip() for entry in entries if isinstance(entry, str)]
-
-
-def _sound(model: type[T], section: object) -> dict[int, T]:
-    sound: dict[int, T] = {}
-    for index, entry in enumerate(section if isinstance(section, list) else []):
-        try:
-            sound[index] = model.model_validate(entry)
-        except ValidationError:
-            continue
-    return sound
 
 
 def _sound_locks(section: object) -> dict[str, int]:

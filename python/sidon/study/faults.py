@@ -4,53 +4,18 @@ from __future__ import annotations
 
 import difflib
 import typing
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from sidon._schema import place_of, plain
 from sidon.exceptions import Fault
 
-__all__ = ["nearest", "place_of", "schema_faults"]
+__all__ = ["nearest", "schema_faults"]
 
-_REMEDIES = {
-    "list_type": "write a list, in square brackets",
-    "dict_type": "write a table of keys and values",
-    "model_type": "write a table of keys and values",
-    "string_type": "write text, in quotes",
-    "int_type": "write a whole number",
-    "bool_type": "write true or false",
-    "date_from_datetime_parsing": "write a date such as 2026-07-04",
-    "date_type": "write a date such as 2026-07-04",
-    "float_type": "write a number of degrees",
-    "float_parsing": "write a number of degrees",
-    "finite_number": "write a number of degrees",
-    "too_short": "add at least one entry",
-    "string_too_short": "write at least one character",
-    "string_too_long": "shorten it",
-}
-
-
-def place_of(loc: Sequence[int | str]) -> str:
-    """Write a location as a path.
-
-    Parameters
-    ----------
-    loc : sequence of int or str
-        Keys and indices from the top.
-
-    Returns
-    -------
-    str
-        The path.
-
-    Examples
-    --------
-    >>> place_of(("profiles", 0, "guards", "2A-B"))
-    'profiles[0].guards.2A-B'
-    """
-    path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in loc)
-    return path.lstrip(".") or "the file"
+_CUT_SHORT = ("profiles", "zones", "demand")
+"""What a file lacks that ends between two of its tables."""
 
 
 def nearest(word: str, known: Sequence[str]) -> str:
@@ -78,6 +43,7 @@ def nearest(word: str, known: Sequence[str]) -> str:
         return f"did you mean {close[0]!r}?"
     if not known:
         return "none is defined; define it or leave it out"
+    known = list(dict.fromkeys(known))
     return f"known: {', '.join(known[:20])}{', ...' if len(known) > 20 else ''}"
 
 
@@ -109,26 +75,15 @@ def _fault(detail: ErrorDetails, model: type[BaseModel]) -> Fault:
         return Fault(place, f"the key {loc[-1]!r} is unknown", nearest(str(loc[-1]), known))
     if kind == "missing":
         return Fault(place, f"the key {loc[-1]!r} is missing", _missing_remedy(loc))
-    if kind == "literal_error":
-        return Fault(
-            place, f"{_shown(detail['input'])} is not allowed", f"use {context['expected']}"
-        )
-    message = detail["msg"][:1].lower() + detail["msg"][1:]
-    what = f"{_shown(detail['input'])}: {message.replace('input should', 'it should')}"
-    return Fault(place, what, _REMEDIES.get(kind, "correct it"))
+    return Fault(place, *plain(detail))
 
 
 def _missing_remedy(loc: Sequence[int | str]) -> str:
     if loc == ("format",):
         return "add format = 'sidon-study/1' as the first line"
+    if len(loc) == 1 and loc[0] in _CUT_SHORT:
+        return "add it; if it was there once, the file may be cut short: restore it"
     return "add it"
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, Mapping | list):
-        return f"a {'table' if isinstance(value, Mapping) else 'list'} of {len(value)}"
-    text = repr(value) if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _keys(model: type[BaseModel], loc: Sequence[int | str]) -> list[str]:

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import BeforeValidator
 
 from sidon import _engine
 from sidon.exceptions import UnreadableError
-from sidon.study.quantity import refuse
+from sidon.study.quantity import Distance, refuse
 
-__all__ = ["canonical_guards"]
+__all__ = ["Form", "Guard", "without_repeats"]
 
 
-def canonical_guards(guards: object) -> object:
-    """Put the keys of a table of guards in canonical order.
+@dataclass(frozen=True)
+class _Again:
+    """Stands for the guard of a form that has one already."""
+
+    form: str
+
+
+def without_repeats(guards: object) -> object:
+    """Mark the guards of forms that have one already, under whatever order of letters.
 
     Parameters
     ----------
@@ -22,22 +33,37 @@ def canonical_guards(guards: object) -> object:
     Returns
     -------
     object
-        The table with canonical keys.
-
-    Raises
-    ------
-    PydanticCustomError
-        When a key is no form, or two keys are the same form.
+        The table; a mark where a form is repeated, which `Guard` refuses at its own place.
     """
     if not isinstance(guards, Mapping):
         return guards
-    canonical: dict[str, object] = {}
+    seen: set[str] = set()
+    marked: dict[object, object] = {}
     for key, value in guards.items():
         try:
             form = _engine.canonical_form(str(key))
-        except UnreadableError as error:
-            refuse(f"{key!r} is not a product form: {error.why}", error.remedy)
-        if form in canonical:
-            refuse(f"the form {form} has two guards", "keep one of them")
-        canonical[form] = value
-    return canonical
+        except UnreadableError:
+            marked[key] = value
+            continue
+        marked[key] = _Again(form) if form in seen else value
+        seen.add(form)
+    return marked
+
+
+def _canonical(key: object) -> str:
+    try:
+        return _engine.canonical_form(str(key))
+    except UnreadableError as error:
+        refuse(f"{key!r} is not a product form: {error.why}", error.remedy)
+
+
+def _once(guard: object) -> object:
+    if isinstance(guard, _Again):
+        refuse(f"the form {guard.form} has two guards", "keep one of them")
+    return guard
+
+
+Form = Annotated[str, BeforeValidator(_canonical)]
+"""A product form in canonical order."""
+Guard = Annotated[Distance, BeforeValidator(_once)]
+"""A guard in hertz, the only one of its form."""

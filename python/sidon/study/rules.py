@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import chain
 
+from sidon._schema import Part
 from sidon.exceptions import Fault
 from sidon.plan.hertz import mhz_text
 from sidon.study.availability import free_ranges, tuning, why_not, why_nothing
@@ -48,21 +50,22 @@ def cross_faults(draft: Draft) -> list[Fault]:
 
 
 def _channels(draft: Draft) -> Iterator[Fault]:
-    availability = draft.availability
-    if availability is None or not availability.occupied:
+    channels = draft.availability.items("occupied")
+    if not channels:
         return
-    raster = availability.tv_raster
-    if raster is None:
+    first, last = (draft.tv_raster.get(key) for key in ("first_number", "last_number"))
+    if not draft.availability.has("tv_raster"):
         remedy = "add tv_raster with first_edge, width, first_number and last_number"
         yield Fault("availability.occupied", "occupied channels without a raster", remedy)
-        return
-    for index, number in enumerate(availability.occupied):
+    seen: set[int] = set()
+    for index, number in channels:
         place = f"availability.occupied[{index}]"
-        if not raster.first_number <= number <= raster.last_number:
-            known = f"{raster.first_number} to {raster.last_number}"
-            yield Fault(place, f"channel {number} is not on the raster", f"use {known}")
-        elif number in availability.occupied[:index]:
+        if number in seen:
             yield Fault(place, f"channel {number} stands twice", "keep it once")
+        elif None not in (first, last) and first <= last and not first <= number <= last:
+            what = f"channel {number} is not on the raster"
+            yield Fault(place, what, f"use {first} to {last}")
+        seen.add(number)
 
 
 def _duplicates(draft: Draft) -> Iterator[Fault]:
@@ -75,49 +78,60 @@ def _duplicates(draft: Draft) -> Iterator[Fault]:
 
 def _sizes(draft: Draft) -> Iterator[Fault]:
     for index, profile in draft.profiles.items():
-        place = f"profiles[{index}]"
-        low, high = _edges(profile)
-        width = f"its tuning range of {mhz_text(high - low)} MHz"
-        for key in ("separation", "bandwidth", "raster"):
-            hz = getattr(profile, key)
-            if hz > high - low:
-                what = f"{key} {mhz_text(hz)} MHz of {profile.name!r} is larger than {width}"
+        edges = _edges(profile)
+        if edges is None:
+            continue
+        place, label = f"profiles[{index}]", profile.get("name") or "the profile"
+        width = edges[1] - edges[0]
+        sizes = [(key, key, profile.get(key)) for key in ("separation", "bandwidth", "raster")]
+        sizes += [(f"guards.{f}", "guard", hz) for f, hz in profile.entries("guards")]
+        for key, noun, hz in sizes:
+            if hz is not None and hz > width:
+                what = (
+                    f"{noun} {mhz_text(hz)} MHz of {label!r} is larger than its tuning range of "
+                    f"{mhz_text(width)} MHz"
+                )
                 yield Fault(f"{place}.{key}", what, f"reduce it; {_UNIT_HINT}")
-        for form, hz in profile.guards.items():
-            if hz > high - low:
-                what = f"guard {mhz_text(hz)} MHz of {profile.name!r} is larger than {width}"
-                yield Fault(f"{place}.guards.{form}", what, f"reduce it; {_UNIT_HINT}")
 
 
-def _edges(profile: Profile) -> tuple[int, int]:
-    return min(low for low, _ in profile.ranges), max(high for _, high in profile.ranges)
+def _edges(profile: Part[Profile]) -> tuple[int, int] | None:
+    ranges = profile.get("ranges")
+    if not ranges:
+        return None
+    return min(low for low, _ in ranges), max(high for _, high in ranges)
 
 
 def _couplings(draft: Draft) -> Iterator[Fault]:
     seen: dict[frozenset[str], int] = {}
     for index, coupling in draft.couplings.items():
         place = f"couplings[{index}]"
-        yield from _unknown(f"{place}.zones", "zone", coupling.zones, draft.names["zones"])
-        pair = frozenset(coupling.zones)
+        zones = [zone for _, zone in coupling.items("zones")]
+        yield from _unknown(f"{place}.zones", "zone", zones, draft.names["zones"])
+        if len(zones) != 2:
+            continue
+        pair = frozenset(zones)
         if len(pair) == 1:
-            what = f"zone {coupling.zones[0]!r} is coupled to itself"
+            what = f"zone {zones[0]!r} is coupled to itself"
             yield Fault(place, what, "remove it: a zone is always fully coupled to itself")
         elif pair in seen:
             first = f"couplings[{seen[pair]}]"
-            what = f"{' and '.join(coupling.zones)} are coupled already in {first}"
+            what = f"{' and '.join(zones)} are coupled already in {first}"
             yield Fault(place, what, "keep one of the two")
         seen.setdefault(pair, index)
 
 
 def _references(draft: Draft) -> Iterator[Fault]:
-    rows: list[tuple[str, Demand | Incumbent]] = [
+    rows: list[tuple[str, Part[Demand] | Part[Incumbent]]] = [
         *((f"demand[{i}]", row) for i, row in draft.demand.items()),
         *((f"incumbents[{i}]", row) for i, row in draft.incumbents.items()),
     ]
     for place, row in rows:
-        yield from _unknown(f"{place}.profile", "profile", [row.profile], draft.names["profiles"])
-        yield from _unknown(f"{place}.zone", "zone", [row.zone], draft.names["zones"])
-        yield from _unknown(f"{place}.windows", "window", row.windows, draft.names["windows"])
+        for key in ("profile", "zone"):
+            name = row.get(key)
+            if name is not None:
+                yield from _unknown(f"{place}.{key}", key, [name], draft.names[f"{key}s"])
+        windows = [name for _, name in row.items("windows")]
+        yield from _unknown(f"{place}.windows", "window", windows, draft.names["windows"])
 
 
 def _unknown(place: str, kind: str, used: list[str], known: list[str]) -> Iterator[Fault]:
@@ -126,37 +140,71 @@ def _unknown(place: str, kind: str, used: list[str], known: list[str]) -> Iterat
             yield Fault(place, f"the {kind} {name!r} is not defined", nearest(name, known))
 
 
+@dataclass
+class _Links:
+    """The names of the links a row of demand asks for, as far as they can be read.
+
+    Parameters
+    ----------
+    names : list of str
+        Those that are certain.
+    every : bool
+        Whether there are no others.
+    prefix : str or None
+        How the others begin, when that is known.
+    """
+
+    names: list[str]
+    every: bool
+    prefix: str | None
+
+
+def _links(row: Part[Demand]) -> _Links:
+    if row.whole is not None:
+        return _Links([*row.whole.link_ids, *row.whole.spare_ids], every=True, prefix=None)
+    given = [name for _, name in row.items("ids")]
+    name = row.get("id")
+    if not given and name is not None:
+        # Whatever their number, these are asked for.
+        given = [f"{name}-{n}" for n in range(1, (row.get("count") or 1) + 1)]
+    return _Links(given, every=False, prefix=f"{name}-" if name else None)
+
+
 def _link_names(draft: Draft) -> Iterator[Fault]:
     first: dict[str, str] = {}
     for index, row in draft.demand.items():
-        key = "ids" if row.ids else "id"
-        for link in [*row.link_ids, *row.spare_ids]:
-            place = f"demand[{index}].{key}"
+        place = f"demand[{index}].{'ids' if row.items('ids') else 'id'}"
+        for link in _links(row).names:
             if link in first:
                 what = f"the link {link!r} is named already in {first[link]}"
                 yield Fault(place, what, "give every link its own name")
                 break
             first[link] = place
     for index, incumbent in draft.incumbents.items():
-        place = f"incumbents[{index}].name"
-        if incumbent.name in first:
-            what = f"the name {incumbent.name!r} is used already in {first[incumbent.name]}"
+        place, name = f"incumbents[{index}].name", incumbent.get("name")
+        if name is None:
+            continue
+        if name in first:
+            what = f"the name {name!r} is used already in {first[name]}"
             yield Fault(place, what, "give every carrier its own name")
-        first[incumbent.name] = place
+        first[name] = place
 
 
 def _domains(draft: Draft) -> Iterator[Fault]:
-    if draft.availability is None:
+    availability = draft.availability.whole
+    if availability is None:
         return
-    used = {row.profile for row in draft.demand.values()}
-    free = free_ranges(draft.availability)
-    for index, profile in draft.profiles.items():
-        low, high = _edges(profile)
-        if profile.name not in used or profile.raster > high - low:
+    used = {row.get("profile") for row in draft.demand.values()}
+    free = free_ranges(availability)
+    for index, part in draft.profiles.items():
+        profile, edges = part.whole, _edges(part)
+        if profile is None or edges is None or profile.name not in used:
+            continue
+        if profile.raster > edges[1] - edges[0]:
             continue
         place, size = f"profiles[{index}]", tuning(profile, free).size
         if size == 0:
-            why = why_nothing(profile, draft.availability)
+            why = why_nothing(profile, availability)
             remedy = "free a channel, widen the tuning ranges, or take another profile"
             yield Fault(place, f"{profile.name!r} has no candidate frequency: {why}", remedy)
         elif size > _MOST_CANDIDATES:
@@ -168,28 +216,32 @@ def _domains(draft: Draft) -> Iterator[Fault]:
 
 def _preferences(draft: Draft) -> Iterator[Fault]:
     for index, row in draft.demand.items():
-        profile = draft.profile(row.profile)
-        for number, (low, high) in enumerate(row.preferred):
-            if profile and not any(a <= high and low <= b for a, b in profile.ranges):
-                what = (
-                    f"{mhz_text(low)}-{mhz_text(high)} MHz is outside the tuning of {row.profile!r}"
-                )
+        name = row.get("profile")
+        profile = draft.profile(name)
+        ranges = profile.get("ranges") if profile else None
+        for number, (low, high) in row.items("preferred"):
+            if ranges and not any(a <= high and low <= b for a, b in ranges):
+                what = f"{mhz_text(low)}-{mhz_text(high)} MHz is outside the tuning of {name!r}"
                 yield Fault(f"demand[{index}].preferred[{number}]", what, "move it inside")
 
 
 def _locks(draft: Draft) -> Iterator[Fault]:
-    rows = {link: row for row in draft.demand.values() for link in [*row.link_ids, *row.spare_ids]}
-    free = free_ranges(draft.availability) if draft.availability else []
+    rows = {link: row for row in draft.demand.values() for link in _links(row).names}
+    unsure = [links for links in map(_links, draft.demand.values()) if not links.every]
+    availability = draft.availability.whole
+    free = free_ranges(availability) if availability else []
     for link, hz in draft.locks.items():
         place = f"locks.{link}"
         if link not in rows:
-            if draft.complete:
+            perhaps = any(row.prefix is None or link.startswith(row.prefix) for row in unsure)
+            if draft.demand and not perhaps:
                 remedy = nearest(link, list(rows))
                 yield Fault(place, f"the link {link!r} is not in demand", remedy)
             continue
-        profile = draft.profile(rows[link].profile)
-        if profile is None or draft.availability is None or hz in tuning(profile, free):
+        part = draft.profile(rows[link].get("profile"))
+        profile = part.whole if part else None
+        if profile is None or availability is None or hz in tuning(profile, free):
             continue
-        why = why_not(hz, profile, draft.availability)
+        why = why_not(hz, profile, availability)
         what = f"{link!r} cannot stand on {mhz_text(hz)} MHz: {why}"
         yield Fault(place, what, "lock it to a frequency the profile may use, or drop the lock")

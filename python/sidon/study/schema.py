@@ -16,7 +16,7 @@ from pydantic import (
     model_validator,
 )
 
-from sidon.study.forms import canonical_guards
+from sidon.study.forms import Form, Guard, without_repeats
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
 
 __all__ = [
@@ -123,7 +123,7 @@ class Profile(_Part):
     raster_origin: Carrier | None = None
     bandwidth: Distance
     separation: Distance
-    guards: Annotated[dict[str, Distance], BeforeValidator(canonical_guards)] = {}
+    guards: Annotated[dict[Form, Guard], BeforeValidator(without_repeats)] = {}
     mixes: Flag = True
 
     @property

@@ -37,6 +37,8 @@ def read_file(path: str | Path) -> dict[str, Any]:
         When the file cannot be read.
     """
     path = Path(path)
+    if path.is_dir():
+        raise StudyError([Fault(str(path), "it is a directory", "name the study file in it")])
     readers = {".toml": read_toml, ".json": read_json}
     reader = readers.get(path.suffix.lower())
     if reader is None:

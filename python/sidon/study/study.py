@@ -71,7 +71,7 @@ class Study:
         model, draft, faults = read(mapping)
         faults = [*faults, *cross_faults(draft)]
         if model is None or faults:
-            raise StudyError(faults)
+            raise StudyError(faults, further=draft.unjudged)
         self._model = model
         self._compiled = compile_study(model)
         faults = lock_faults(self._compiled, self.problem())
@@ -228,7 +228,8 @@ class Study:
         threads : int, optional
             Worker threads; one per core when not given.
         progress : callable, optional
-            Called with an event now and then; returning True ends the search.
+            Called with an event now and then; returning True ends the search. Any other value,
+            such as 1 or a text, is no wish to end it.
         method : {"local-search", "dsatur", "first-fit"}
             How to search.
 

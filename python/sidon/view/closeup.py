@@ -8,13 +8,15 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from sidon.plan.document import PlanDocument
-from sidon.view.marks import COUNT_COLOURS, INK, profile_markers, zone_colours
+from sidon.view.marks import COUNT_COLOURS, GUARD_ALPHA, INK, profile_markers, zone_colours
 from sidon.view.products import Moment, busiest_moment, product_counts
 
 __all__ = ["Subject", "choose", "draw"]
 
 _WIDTH_HZ = 6_000_000
-_BIN_HZ = 5_000
+# Carriers stand on multiples of this, and so do their products: each is drawn where it is.
+_BIN_HZ = 500
+_INSET_HZ = 9_000
 
 
 @dataclass(frozen=True)
@@ -88,14 +90,14 @@ def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
     for row, form in enumerate(("2A-B", "A+B-C"), start=1):
         present = np.flatnonzero(counts[form])
         centres = (edges[present] + _BIN_HZ // 2) / 1e6
-        axes.vlines(centres, row + 0.2, row + 0.95, color=COUNT_COLOURS[form], linewidth=0.8)
+        axes.vlines(centres, row + 0.25, row + 0.85, color=COUNT_COLOURS[form], linewidth=0.8)
     _draw_carriers(axes, document, subject)
     axes.set_yticks([0.55, 1.55, 2.55], ["carriers", "2A-B", "A+B-C"])
     axes.tick_params(axis="y", length=0)
     axes.tick_params(labelsize=8)
     when = f" while {subject.moment.label} is on" if subject.moment.label else ""
     axes.set_title(
-        f"Close up: {subject.zone}{when}. Grey lines are products, coloured bands the guards",
+        f"Close up: {subject.zone}{when}",
         fontsize=9,
         loc="left",
         color=INK,
@@ -135,12 +137,21 @@ def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> None
         )
         for row, form in enumerate(("2A-B", "A+B-C"), start=1):
             guard = guards[carrier.profile].get(form, 0)
-            axes.fill_between(
-                [(hz - guard) / 1e6, (hz + guard) / 1e6],
-                row + 0.12,
-                row + 0.98,
-                color=ink,
-                alpha=0.25 if guard else 0,
-                linewidth=0,
-                zorder=2,
-            )
+            if guard:
+                _guard(axes, hz, guard, row, ink)
+
+
+def _guard(axes: Axes, hz: int, guard: int, row: int, ink: str) -> None:
+    """Draw a guard so that a product on its very edge, which is allowed, is seen to be outside."""
+    inset = min(_INSET_HZ, guard // 3)
+    axes.fill_between(
+        [(hz - guard + inset) / 1e6, (hz + guard - inset) / 1e6],
+        row + 0.12,
+        row + 0.98,
+        color=ink,
+        alpha=GUARD_ALPHA,
+        linewidth=0,
+        zorder=2,
+    )
+    edges = [(hz - guard) / 1e6, (hz + guard) / 1e6]
+    axes.vlines(edges, row + 0.12, row + 0.98, color=ink, linewidth=0.8, zorder=1.5)

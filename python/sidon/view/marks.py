@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TypedDict
 
 from matplotlib.artist import Artist
+from matplotlib.colors import to_rgba
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from sidon.plan.document import PlanDocument
+from sidon.plan.document import PlanDocument, SpectrumRecord
 
 __all__ = [
     "COUNT_COLOURS",
     "EDGE_GUARD",
     "EXCLUDED",
     "FOREIGN",
+    "GUARD_ALPHA",
     "INK",
     "OCCUPIED",
+    "PRODUCTS",
+    "left_out",
     "legend_entries",
     "profile_markers",
     "zone_colours",
@@ -39,6 +44,8 @@ OCCUPIED: Shading = {"facecolor": "#c9c9c9", "edgecolor": "none", "linewidth": 0
 EDGE_GUARD: Shading = {"facecolor": "#e9e9e9", "edgecolor": "none", "linewidth": 0, "hatch": None}
 EXCLUDED: Shading = {"facecolor": "none", "edgecolor": "#8a8a8a", "hatch": "////", "linewidth": 0}
 COUNT_COLOURS = {"2A-B": "#5a5a5a", "A+B-C": "#a3a3a3"}
+PRODUCTS = "#999999"
+GUARD_ALPHA = 0.25
 
 # Okabe and Ito (2008), a palette made to be told apart by colour-blind readers; yellow is left out
 # because it is lost on white paper.
@@ -58,33 +65,65 @@ def profile_markers(document: PlanDocument) -> dict[str, str]:
     return {name: _MARKERS[i % len(_MARKERS)] for i, name in enumerate(names)}
 
 
-def legend_entries(document: PlanDocument) -> Sequence[Artist]:
-    """Explain every mark that occurs in the picture of a plan."""
+def legend_entries(
+    document: PlanDocument, pieces: Sequence[tuple[int, int]], *, closeup_zone: str | None
+) -> Sequence[Artist]:
+    """Explain every mark that occurs in the picture of a plan, in the colours it is drawn in.
 
-    def mark(label: str, marker: str, *, hollow: bool = False) -> Line2D:
-        face = "white" if hollow else INK
-        return Line2D(
-            [],
-            [],
-            color=INK,
-            marker=marker,
-            markerfacecolor=face,
-            markersize=5,
-            linestyle="none",
-            label=label,
-        )
-
-    entries: list[Artist] = [mark(n, m) for n, m in profile_markers(document).items()]
+    A shape occurs in the colour of every zone, so that shapes are explained in white and black.
+    """
+    entries: list[Artist] = [_shape(n, m) for n, m in profile_markers(document).items()]
     if any(row.spare for row in document.assignments):
-        entries.append(mark("spare (hollow)", "o", hollow=True))
+        entries.append(_shape("spare (hollow)", "o", hollow=True))
     if document.incumbents:
-        entries.append(mark("foreign carrier", "x"))
+        entries.append(_shape("foreign carrier", "x"))
     spectrum = document.spectrum
-    if spectrum and spectrum.occupied:
-        entries.append(Patch(label="occupied TV channel, with its number", **OCCUPIED))
-        if spectrum.edge_guard_hz:
+    if spectrum:
+        guard = spectrum.edge_guard_hz
+        taken = [(row.low_hz, row.high_hz) for row in spectrum.occupied]
+        if _any_shown(taken, pieces):
+            entries.append(Patch(label="occupied TV channel, with its number", **OCCUPIED))
+        if guard and _any_shown([(a - guard, b + guard) for a, b in taken], pieces):
             entries.append(Patch(label="edge guard", **EDGE_GUARD))
-    if spectrum and (spectrum.exclusions or len(spectrum.ranges_hz) > 1):
-        entries.append(Patch(label="excluded or not available", **EXCLUDED))
-    entries.append(Patch(facecolor=COUNT_COLOURS["A+B-C"], label="third-order products (density)"))
+        if _any_shown(left_out(spectrum), pieces):
+            entries.append(Patch(label="excluded or not available", **EXCLUDED))
+    entries.append(Patch(facecolor=PRODUCTS, label="third-order products (density)"))
+    if closeup_zone is not None:
+        colour = zone_colours(document)[closeup_zone]
+        entries += [
+            Line2D([], [], color=COUNT_COLOURS[form], linewidth=1.2, label=f"a product {form}")
+            for form in COUNT_COLOURS
+        ]
+        entries.append(
+            Patch(
+                facecolor=to_rgba(colour, GUARD_ALPHA),
+                edgecolor=colour,
+                linewidth=0.8,
+                label="guard: no product inside, its edge is allowed",
+            )
+        )
     return entries
+
+
+def left_out(spectrum: SpectrumRecord) -> list[tuple[int, int]]:
+    """List what is excluded, and what lies between two ranges."""
+    ranges = sorted(spectrum.ranges_hz)
+    excluded = [(row.low_hz, row.high_hz) for row in spectrum.exclusions]
+    return excluded + [(a[1], b[0]) for a, b in pairwise(ranges) if a[1] < b[0]]
+
+
+def _any_shown(spans: Sequence[tuple[int, int]], pieces: Sequence[tuple[int, int]]) -> bool:
+    return any(a < high and b > low for a, b in spans for low, high in pieces)
+
+
+def _shape(label: str, marker: str, *, hollow: bool = False) -> Line2D:
+    return Line2D(
+        [],
+        [],
+        color=INK,
+        marker=marker,
+        markerfacecolor="white" if hollow else INK,
+        markersize=5,
+        linestyle="none",
+        label=label,
+    )

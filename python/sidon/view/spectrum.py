@@ -1,9 +1,8 @@
-"""The picture of a plan: the whole band in strips by zone, and one piece close up."""
+"""The picture of a plan: what is available in rows of lanes, and one piece close up."""
 
 from __future__ import annotations
 
-import math
-from itertools import pairwise
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,18 +11,23 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+from numpy.typing import NDArray
 
 from sidon._files import write_with
 from sidon.plan.document import PlanDocument
-from sidon.plan.recount import Carrier, carriers
+from sidon.plan.recount import Carrier
 from sidon.view import closeup
+from sidon.view.bands import rows
+from sidon.view.lanes import DENSITY, Zone, height, zones
 from sidon.view.marks import (
-    COUNT_COLOURS,
     EDGE_GUARD,
     EXCLUDED,
     FOREIGN,
     INK,
     OCCUPIED,
+    PRODUCTS,
+    left_out,
     legend_entries,
     profile_markers,
     zone_colours,
@@ -35,10 +39,13 @@ if TYPE_CHECKING:
 
 __all__ = ["save", "spectrum"]
 
-_STRIP_HZ = 75_000_000
+Span = tuple[int, int]
+Density = tuple[NDArray[np.int64], NDArray[np.int64]]
+
 _BIN_HZ = 100_000
-_LANE_TOP = 0.8
-_DENSITY_TOP = 0.34
+_LANE_IN = 0.27
+_LEAST_SHARE = 0.08
+_LEAST_NUMBERED = 0.02
 
 
 def spectrum(plan: Plan) -> Figure:
@@ -52,28 +59,36 @@ def spectrum(plan: Plan) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        The band in strips, one row per zone: occupied channels shaded and numbered, exclusions
-        hatched, carriers by profile, spares hollow, third-order products as a density; below, the
-        busiest piece close up, where the products are seen to miss the guards.
+        What is available in rows, broken where nothing is for long, one lane per zone and time on
+        the air: occupied channels shaded and numbered, exclusions hatched, carriers by profile,
+        spares hollow, third-order products as a density; below, the busiest piece close up, where
+        the products are seen to miss the guards.
     """
     document = plan.document
-    strips = _strips(document)
-    zones = document.zones
-    heights = [0.45 + 0.42 * len(zones)] * len(strips)
+    bands, layout = rows(document), zones(document)
     subject = closeup.choose(document)
-    rows = [*heights, *([1.9] if subject else [])]
-    figure = Figure(figsize=(11.7, 1.7 + 1.22 * sum(rows)), dpi=150, layout="constrained")
+    row_in, closeup_in = 0.55 + _LANE_IN * height(layout), 2.4
+    ratios = [row_in] * len(bands) + [closeup_in] * (subject is not None)
+    size = (11.7, 1.5 + sum(ratios))
+    figure = Figure(figsize=size, dpi=150, layout="constrained")
     FigureCanvasAgg(figure)
-    axes = figure.subplots(len(rows), 1, gridspec_kw={"height_ratios": rows}, squeeze=False)[:, 0]
-    density = _densities(document)
-    for strip, (low, high) in zip(axes, strips, strict=False):
-        _draw_strip(strip, document, low, high, density)
-    axes[len(strips) - 1].set_xlabel("frequency (MHz)")
+    grid = figure.add_gridspec(len(ratios), 1, height_ratios=ratios)
+    pieces = [piece for band in bands for piece in band]
+    density = _densities(document, pieces)
+    for index, band in enumerate(bands):
+        whole = sum(high - low for low, high in band)
+        # A narrow piece beside a wide one keeps room for its ticks.
+        widths = [max(high - low, whole * _LEAST_SHARE) for low, high in band]
+        inner = grid[index].subgridspec(1, len(band), width_ratios=widths, wspace=0.03)
+        parts = [figure.add_subplot(inner[column]) for column in range(len(band))]
+        _draw_row(parts, document, band, layout, density)
+        if index == len(bands) - 1:
+            parts[0].set_xlabel("frequency (MHz)", loc="left")
     if subject:
-        closeup.draw(axes[-1], document, subject)
+        closeup.draw(figure.add_subplot(grid[-1]), document, subject)
     figure.suptitle(_title(document), fontsize=12, color=INK)
     figure.legend(
-        handles=legend_entries(document),
+        handles=legend_entries(document, pieces, closeup_zone=subject.zone if subject else None),
         loc="outside lower center",
         ncols=4,
         fontsize=8,
@@ -120,24 +135,10 @@ def _title(document: PlanDocument) -> str:
     return f"{document.study or 'Plan'}{place}: {served} of {served + lost} links served{refused}"
 
 
-def _strips(document: PlanDocument) -> list[tuple[int, int]]:
-    """Cut the band into strips of equal width."""
-    edges = [row.frequency_hz for row in carriers(document)]
-    if document.spectrum:
-        edges += [edge for span in document.spectrum.ranges_hz for edge in span]
-    if not edges:
-        edges = [hz for spans in document.availability.values() for span in spans for hz in span]
-    low, high = (min(edges), max(edges)) if edges else (0, 1_000_000)
-    low, high = (low, high) if low < high else (low - 500_000, high + 500_000)
-    count = min(4, math.ceil((high - low) / _STRIP_HZ))
-    width = (high - low) / count
-    return [(round(low + i * width), round(low + (i + 1) * width)) for i in range(count)]
-
-
-def _densities(document: PlanDocument) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+def _densities(document: PlanDocument, spans: Sequence[Span]) -> dict[str, Density]:
     """Bin edges and counts of third-order products for every zone."""
-    strips = _strips(document)
-    edges = np.arange(strips[0][0], strips[-1][1] + _BIN_HZ, _BIN_HZ, dtype=np.int64)
+    low, high = min(a for a, _ in spans), max(b for _, b in spans)
+    edges = np.arange(low, high + _BIN_HZ, _BIN_HZ, dtype=np.int64)
     found = {}
     for zone in document.zones:
         counts = product_counts(document, busiest_moment(document, zone), zone, edges)
@@ -145,48 +146,108 @@ def _densities(document: PlanDocument) -> dict[str, tuple[np.ndarray, np.ndarray
     return found
 
 
-def _draw_strip(
+def _draw_row(
+    axes: Sequence[Axes],
+    document: PlanDocument,
+    pieces: Sequence[Span],
+    layout: list[Zone],
+    density: dict[str, Density],
+) -> None:
+    whole = sum(high - low for low, high in pieces)
+    for index, (part, (low, high)) in enumerate(zip(axes, pieces, strict=True)):
+        _draw_piece(part, document, low, high, layout, density)
+        part.xaxis.set_major_locator(MaxNLocator(max(2, round(10 * (high - low) / whole))))
+        if index == 0:
+            _label_lanes(part, document, layout)
+        else:
+            part.set_yticks([])
+            _break_mark(axes[index - 1], 1)
+            _break_mark(part, 0)
+
+
+def _draw_piece(
     axes: Axes,
     document: PlanDocument,
     low: int,
     high: int,
-    density: dict[str, tuple[np.ndarray, np.ndarray]],
+    layout: list[Zone],
+    density: dict[str, Density],
 ) -> None:
-    zones = document.zones
     axes.set_xlim(low / 1e6, high / 1e6)
-    axes.set_ylim(len(zones), 0)
+    axes.set_ylim(height(layout), 0)
     shade(axes, document, low, high)
     colours, markers = zone_colours(document), profile_markers(document)
-    for row, zone in enumerate(zones):
-        floor = row + 0.95
-        edges, counts = density[zone]
+    for zone in layout:
+        edges, counts = density[zone.name]
         top = max(1, int(counts.max(initial=0)))
         axes.stairs(
-            floor - _DENSITY_TOP * counts / top,
+            zone.floor - DENSITY * 0.9 * counts / top,
             edges / 1e6,
-            baseline=floor,
+            baseline=zone.floor,
             fill=True,
-            color=COUNT_COLOURS["A+B-C"],
-            alpha=0.55,
+            color=PRODUCTS,
             linewidth=0,
+            zorder=1,
         )
-        axes.axhline(floor, color="#bbbbbb", linewidth=0.5, zorder=1)
-        for carrier in carriers(document):
-            if carrier.zone == zone and low <= carrier.frequency_hz <= high:
-                _stem(axes, carrier, row, colours[zone], markers.get(carrier.profile, "x"))
-    axes.set_yticks([row + 0.6 for row in range(len(zones))], zones)
-    for label, zone in zip(axes.get_yticklabels(), zones, strict=True):
-        label.set_color(colours[zone])
-    axes.tick_params(axis="y", length=0)
+        axes.axhline(zone.floor, color="#bbbbbb", linewidth=0.5, zorder=1)
+        for lane in zone.lanes:
+            axes.axhline(lane.top + 1, color="#e0e0e0", linewidth=0.5, zorder=0.5)
+            for carrier in lane.carriers:
+                if low <= carrier.frequency_hz <= high:
+                    marker = markers.get(carrier.profile, "x")
+                    _stem(axes, carrier, lane.top, colours[zone.name], marker)
     axes.tick_params(labelsize=8)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
 
 
-def _stem(axes: Axes, carrier: Carrier, row: int, colour: str, marker: str) -> None:
-    x, top = carrier.frequency_hz / 1e6, row + 0.95 - _LANE_TOP + 0.1
+def _label_lanes(axes: Axes, document: PlanDocument, layout: list[Zone]) -> None:
+    """Write the times on the air beside their lanes, and the zone to the left of them."""
+    colours = zone_colours(document)
+    lanes = [(zone, lane) for zone in layout for lane in zone.lanes]
+    axes.set_yticks([lane.top + 0.6 for _, lane in lanes], [lane.label for _, lane in lanes])
+    for label, (zone, _) in zip(axes.get_yticklabels(), lanes, strict=True):
+        label.set_color(colours[zone.name])
+        label.set_fontsize(7)
+    axes.tick_params(axis="y", length=0)
+    # Names stand in a column of their own, left of the longest time.
+    longest = max((len(lane.label) for _, lane in lanes), default=0)
+    for zone in layout:
+        axes.annotate(
+            zone.name,
+            (0, zone.middle),
+            xycoords=("axes fraction", "data"),
+            xytext=(-8 - 4.3 * longest, 0),
+            textcoords="offset points",
+            ha="right",
+            va="center",
+            fontsize=9,
+            color=colours[zone.name],
+            annotation_clip=False,
+        )
+
+
+def _break_mark(axes: Axes, side: int) -> None:
+    """Two strokes across the axis, where it is interrupted."""
+    axes.plot(
+        [side],
+        [0],
+        transform=axes.transAxes,
+        marker=[(-0.5, -1), (0.5, 1)],
+        markersize=9,
+        linestyle="none",
+        color=INK,
+        markeredgecolor=INK,
+        markeredgewidth=1,
+        clip_on=False,
+        zorder=5,
+    )
+
+
+def _stem(axes: Axes, carrier: Carrier, lane_top: float, colour: str, marker: str) -> None:
+    x, top = carrier.frequency_hz / 1e6, lane_top + 0.4
     colour = FOREIGN if carrier.foreign else colour
-    axes.plot([x, x], [row + 0.95, top], color=colour, linewidth=0.9, zorder=3)
+    axes.plot([x, x], [lane_top + 1, top], color=colour, linewidth=0.9, zorder=3)
     axes.plot(
         [x],
         [top],
@@ -214,7 +275,7 @@ def shade(axes: Axes, document: PlanDocument, low: int, high: int) -> None:
         axes.axvspan((a - guard) / 1e6, (b + guard) / 1e6, zorder=0, **EDGE_GUARD)
         axes.axvspan(a / 1e6, b / 1e6, zorder=0.1, **OCCUPIED)
         middle = (max(a, low) + min(b, high)) / 2
-        if low < middle < high:
+        if min(b, high) - max(a, low) > (high - low) * _LEAST_NUMBERED:
             axes.annotate(
                 str(channel.channel),
                 (middle / 1e6, 1),
@@ -226,9 +287,6 @@ def shade(axes: Axes, document: PlanDocument, low: int, high: int) -> None:
                 fontsize=8,
                 color="#555555",
             )
-    gaps = [(e.low_hz, e.high_hz) for e in spectrum.exclusions]
-    ranges = sorted(spectrum.ranges_hz)
-    gaps += [(a[1], b[0]) for a, b in pairwise(ranges) if a[1] < b[0]]
-    for a, b in gaps:
+    for a, b in left_out(spectrum):
         if b > low and a < high:
             axes.axvspan(max(a, low) / 1e6, min(b, high) / 1e6, zorder=0.2, **EXCLUDED)

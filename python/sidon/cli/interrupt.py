@@ -1,0 +1,74 @@
+"""Ctrl-C during a search: an answer at once, the best plan written, further ones ignored."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import threading
+from types import FrameType, TracebackType
+from typing import Self
+
+from sidon.cli.progress import Moment, Progress
+
+__all__ = ["STOPPING", "Interrupts"]
+
+STOPPING = "sidon: stopping; writing the best plan so far\n"
+
+
+class Interrupts:
+    """Listens for Ctrl-C from the start of a search until everything is written.
+
+    Parameters
+    ----------
+    progress : Progress or None
+        What shows the search; it falls silent once the search is stopped.
+
+    Attributes
+    ----------
+    asked : bool
+        Whether Ctrl-C was pressed.
+    """
+
+    def __init__(self, progress: Progress | None) -> None:
+        self.asked = False
+        self._progress = progress
+        self._begun = False
+        self._before: signal._HANDLER = None
+
+    def __enter__(self) -> Self:
+        current = signal.getsignal(signal.SIGINT)
+        in_charge = threading.current_thread() is threading.main_thread()
+        if in_charge and current not in (None, signal.SIG_IGN):
+            self._before = signal.signal(signal.SIGINT, self._take)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._before is not None:
+            signal.signal(signal.SIGINT, self._before)
+
+    def watch(self, moment: Moment) -> bool:
+        """Take note of a moment of the search; whether it should end."""
+        self._begun = True
+        if self._progress is not None:
+            self._progress(moment)
+        return self.asked
+
+    def _take(self, _number: int, _frame: FrameType | None) -> None:
+        if self.asked:
+            return
+        self.asked = True
+        renewing = self._progress is not None and self._progress.hush()
+        # Not through the stream, which may be at work in the code that this interrupts.
+        with contextlib.suppress(OSError, ValueError):
+            os.write(sys.stderr.fileno(), (("\n" if renewing else "") + STOPPING).encode())
+        # A search under way is told by its next report, so that nothing it found is lost. One
+        # that has not begun has nothing to lose.
+        if not self._begun:
+            raise KeyboardInterrupt
