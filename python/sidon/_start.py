@@ -9,17 +9,19 @@ import threading
 from pathlib import PurePath
 from types import FrameType
 
-__all__ = ["end"]
+__all__ = ["end", "is_command"]
 
 _INTERRUPTED = 130
 
 
+def is_command() -> bool:
+    """Tell whether this process was started as the command line; a library leaves signals alone."""
+    return bool(sys.argv) and PurePath(sys.argv[0]).stem == "sidon"
+
+
 def _begin() -> None:
-    # A library must leave signals alone: only a process that was started as the command line is
-    # changed.
-    started_as = PurePath(sys.argv[0]).stem if sys.argv else ""
     # What was ignored when the process began, as in the background of a shell, stays ignored.
-    if started_as == "sidon" and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+    if is_command() and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         _set(_leave)
 
 

@@ -54,24 +54,50 @@ def test_ctrl_c_keeps_the_best_plan_so_far(crowded: list[str], tmp_path: Path) -
 
 def test_further_ctrl_c_does_not_cost_the_plan(crowded: list[str], tmp_path: Path) -> None:
     outputs = ["--csv", str(tmp_path / "plan.csv"), "--picture", str(tmp_path / "plan.png")]
+    script = tmp_path / "sidon"
+    script.write_text(f"import sys; sys.path.pop(0)\n{COMMAND}", encoding="utf-8")
     with subprocess.Popen(
-        [sys.executable, "-c", COMMAND, *crowded, *outputs],
+        [sys.executable, str(script), *crowded, *outputs],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     ) as process:
         assert process.stderr is not None
         assert "served" in process.stderr.readline()
-        # As impatient as can be, until everything is written.
-        while process.poll() is None and not (tmp_path / "plan.png").exists():
+        # As impatient as can be, until the last line is said.
+        for line in process.stderr:
             process.send_signal(signal.SIGINT)
-            time.sleep(0.02)
+            if "what is written is the best plan so far" in line:
+                break
+            if "stopping" in line:
+                while process.poll() is None and not (tmp_path / "plan.png").exists():
+                    process.send_signal(signal.SIGINT)
+                    time.sleep(0.02)
         _, complaint = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert complaint.count("stopping; writing the best plan so far") == 1
-    assert "Traceback" not in complaint
+    assert complaint == ""
     assert sidon.Plan.from_json(tmp_path / "plan.json").check().hard == 0
     assert (tmp_path / "plan.csv").is_file()
+    assert (tmp_path / "plan.png").is_file()
+
+
+def test_ctrl_c_before_there_is_a_plan_says_so(crowded: list[str], tmp_path: Path) -> None:
+    code = (
+        "import os, signal, sidon\n"
+        "def press(*_, **__): os.kill(os.getpid(), signal.SIGINT)\n"
+        f"sidon.solve = press\n{COMMAND}"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, *crowded],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 130
+    assert done.stderr.endswith("stopped before there was a plan; nothing is written\n")
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "plan.json").exists()
 
 
 def test_the_plan_is_written_before_what_may_fail(crowded: list[str], tmp_path: Path) -> None:

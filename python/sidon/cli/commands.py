@@ -155,6 +155,9 @@ def _plan_and_write(
     with Interrupts(progress) as interrupts:
         try:
             found = study.plan(**search, progress=interrupts.watch)
+        except KeyboardInterrupt:
+            complain("stopped before there was a plan; nothing is written")
+            return 130
         finally:
             if progress is not None:
                 progress.close()

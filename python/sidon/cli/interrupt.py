@@ -10,6 +10,7 @@ import threading
 from types import FrameType, TracebackType
 from typing import Self
 
+from sidon._start import is_command
 from sidon.cli.progress import Moment, Progress
 
 __all__ = ["STOPPING", "Interrupts"]
@@ -50,8 +51,11 @@ class Interrupts:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._before is not None:
-            signal.signal(signal.SIGINT, self._before)
+        if self._before is None:
+            return
+        # A process that was told to stop is about to end: one more Ctrl-C has nothing to add.
+        ending = self.asked and is_command()
+        signal.signal(signal.SIGINT, signal.SIG_IGN if ending else self._before)
 
     def watch(self, moment: Moment) -> bool:
         """Take note of a moment of the search; whether it should end."""

@@ -41,8 +41,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         The exit code: 0 when every required link is served and the check passed, 1 when not, 2 for
         bad input, 130 after Ctrl-C.
     """
-    end_of_start()
     try:
+        end_of_start()
         arguments = _parser().parse_args(argv)
         code: int = arguments.run(arguments)
         sys.stdout.flush()
@@ -61,7 +61,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(str(error))
         return 2
     except KeyboardInterrupt:
-        complain("stopped; nothing is written")
+        complain("stopped")
         return 130
     return code
 

@@ -17,6 +17,9 @@ _WIDTH_HZ = 6_000_000
 # Carriers stand on multiples of this, and so do their products: each is drawn where it is.
 _BIN_HZ = 500
 _INSET_HZ = 9_000
+_LABEL_ROWS = 3
+_LETTER_HZ = 38_000
+"""The width of a letter of a carrier's name."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
 
     low, high = subject.low_hz, subject.high_hz
     axes.set_xlim(low / 1e6, high / 1e6)
-    axes.set_ylim(3, 0.25)
+    axes.set_ylim(3, 0.1)
     shade(axes, document, low, high)
     edges = np.arange(low, high + _BIN_HZ, _BIN_HZ, dtype=np.int64) - _BIN_HZ // 2
     counts = product_counts(document, subject.moment, subject.zone, edges)
@@ -101,7 +104,7 @@ def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
         fontsize=9,
         loc="left",
         color=INK,
-        pad=14,
+        pad=24,
     )
     axes.set_xlabel("frequency (MHz)")
     for side in ("top", "right", "left"):
@@ -112,7 +115,8 @@ def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> None
     guards = {profile.name: profile.guards_hz for profile in document.profiles}
     colour = zone_colours(document)[subject.zone]
     markers = profile_markers(document)
-    for carrier in subject.moment.carriers:
+    ends = [0.0] * _LABEL_ROWS
+    for carrier in sorted(subject.moment.carriers, key=lambda carrier: carrier.frequency_hz):
         hz = carrier.frequency_hz
         if carrier.zone != subject.zone or not subject.low_hz <= hz <= subject.high_hz:
             continue
@@ -127,10 +131,13 @@ def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> None
             markeredgecolor=ink,
             zorder=4,
         )
+        # One name above another where they would run into each other.
+        row = next((row for row, end in enumerate(ends) if hz >= end), 0)
+        ends[row] = hz + (len(carrier.name) + 2) * _LETTER_HZ
         axes.annotate(
             carrier.name,
             (hz / 1e6, 0.45),
-            xytext=(5, 3),
+            xytext=(5, 3 + 8 * row),
             textcoords="offset points",
             fontsize=7,
             color=ink,
