@@ -18,21 +18,25 @@ Examples
 """
 
 from sidon import _start  # noqa: F401 - before what takes long to load
+from sidon._registry import methods
 from sidon.exceptions import (
     CheckError,
     Fault,
     InvalidProblemError,
+    MethodError,
+    MoveError,
     PlanError,
     SidonError,
     StudyError,
     TooLargeError,
     UnreadableError,
 )
+from sidon.heuristics import Heuristic, Run, State
 from sidon.hits import hit_counts, hits
 from sidon.largest import SetResult, largest_set
 from sidon.plan import Plan
 from sidon.problem import Problem
-from sidon.result import Refusal, Report, Result, Violation
+from sidon.result import Refusal, Report, Result, Snapshot, Violation
 from sidon.solve import Event, check, solve, why_refused
 from sidon.study import Study
 from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
@@ -43,17 +47,23 @@ __all__ = [
     "Event",
     "Fault",
     "GHz",
+    "Heuristic",
     "Hz",
     "InvalidProblemError",
     "MHz",
+    "MethodError",
+    "MoveError",
     "Plan",
     "PlanError",
     "Problem",
     "Refusal",
     "Report",
     "Result",
+    "Run",
     "SetResult",
     "SidonError",
+    "Snapshot",
+    "State",
     "Study",
     "StudyError",
     "TooLargeError",
@@ -65,6 +75,7 @@ __all__ = [
     "hits",
     "kHz",
     "largest_set",
+    "methods",
     "parse_frequency",
     "solve",
     "versions",

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sidon import _engine
+from sidon._forms import canonical_form
 from sidon.exceptions import Fault, InvalidProblemError, UnreadableError
 
 if TYPE_CHECKING:
@@ -20,6 +21,15 @@ P = ParamSpec("P")
 
 Frequencies: TypeAlias = "ArrayLike | Iterable[int | float | str]"
 """A list, a tuple, a numpy array, or a Series of pandas or polars."""
+
+Guards: TypeAlias = "Mapping[Any, Distance]"
+"""Guard by product form: its text (``"2A-B"``) or its coefficients (``(2, -1)``).
+
+The key is Any because a mapping's key type is invariant: a union would refuse plain dictionaries.
+"""
+
+GuardColumns: TypeAlias = "Mapping[Any, Distance | Frequencies]"
+"""The same with one guard for all victims, or one for each."""
 
 Distance: TypeAlias = "int | float | str | np.integer[Any] | np.floating[Any]"
 """A distance in hertz, or a text such as ``"350 kHz"``."""
@@ -74,14 +84,12 @@ def distance(value: object, place: str) -> int:
         raise InvalidProblemError([Fault(place, bad.what, bad.remedy)]) from None
 
 
-def guard_list(guards: Mapping[str, Distance]) -> list[tuple[str, int]]:
+def guard_list(guards: Guards) -> list[tuple[str, int]]:
     """Read guards as pairs of canonical form and hertz; every bad one is reported at once."""
     return _guards(guards, distance, operator.index)
 
 
-def guard_columns(
-    guards: Mapping[str, Distance | Frequencies], count: int | None
-) -> list[tuple[str, NDArray[np.int64]]]:
+def guard_columns(guards: GuardColumns, count: int | None) -> list[tuple[str, NDArray[np.int64]]]:
     """Read guards as pairs of canonical form and one width per carrier.
 
     Every bad one is reported at once. Without a `count` lengths are not compared.
@@ -100,7 +108,7 @@ def guard_columns(
 
 
 def _guards(
-    guards: Mapping[str, Any], read: Callable[[object, str], T], least: Callable[[T], int]
+    guards: Mapping[Any, Any], read: Callable[[object, str], T], least: Callable[[T], int]
 ) -> list[tuple[str, T]]:
     if not hasattr(guards, "items"):
         what = f"{guards!r} is no mapping"
@@ -109,12 +117,12 @@ def _guards(
     pairs: dict[str, T] = {}
     for form, guard in guards.items():
         place = f"guards[{form!r}]"
-        canonical = faults.take("", _form, form, place)
+        canonical = faults.take("", canonical_form, form, place)
         width = faults.take(None, read, guard, place)
         if width is not None and least(width) < 0:
             what = f"{least(width)} Hz is negative"
             faults.add(place, what, "give 0 to waive the form, or more")
-        if canonical in pairs:
+        if canonical and canonical in pairs:
             faults.add(place, f"the form {canonical} stands twice", "keep one of them")
         if width is not None:
             pairs[canonical] = width
@@ -151,16 +159,6 @@ class FaultList:
         """Raise with all faults noted."""
         if self._faults:
             raise InvalidProblemError(self._faults)
-
-
-def _form(form: object, place: str) -> str:
-    if not isinstance(form, str):
-        what = f"{form!r} is no product form"
-        raise InvalidProblemError([Fault(place, what, "write it as '2A-B' or 'A+B-C'")])
-    try:
-        return _engine.canonical_form(form)
-    except UnreadableError as error:
-        raise InvalidProblemError([Fault(place, error.why, error.remedy)]) from None
 
 
 class _BadValueError(Exception):

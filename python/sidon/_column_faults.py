@@ -83,7 +83,7 @@ def column_faults(
     return faults
 
 
-def same_length(columns: Mapping[str, Sequence[Any]]) -> None:
+def same_length(columns: Mapping[str, Sequence[Any] | NDArray[np.int64]]) -> None:
     """Raise unless these columns are of one length."""
     lengths = {name: len(column) for name, column in columns.items()}
     expected = next(iter(lengths.values()))

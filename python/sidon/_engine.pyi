@@ -5,9 +5,10 @@ The engine of sidon; use the functions of the package `sidon` instead.
 from _typeshed import SupportsGetItem
 from numpy import float64, int64
 from numpy.typing import NDArray
-from typing import Any, SupportsFloat, SupportsIndex, final
+from typing import Any, Final, SupportsFloat, SupportsIndex, final
+from typing_extensions import disjoint_base
 
-__all__ = ["Event", "Outcome", "Problem", "SetOutcome", "TraceColumns", "canonical_form", "check", "format_frequency", "hit_counts", "hits", "largest_set", "parse_frequency", "solve", "versions", "why_refused"]
+__all__ = ["Event", "Outcome", "Problem", "Session", "SetOutcome", "State", "TraceColumns", "canonical_form", "check", "form_of_coefficients", "format_frequency", "hit_counts", "hits", "largest_set", "parse_frequency", "solve", "versions", "why_refused"]
 
 @final
 class Event:
@@ -170,6 +171,15 @@ class Problem:
         The candidates of one link in hertz, ascending.
         """
     @staticmethod
+    def from_columns(text: str, a: NDArray[int64], b: NDArray[int64], distance_hz: NDArray[int64], cost: NDArray[int64], exact: NDArray[int64]) -> Problem:
+        """
+        Read a problem whose pair rules stand in columns, behind those of the text; at most ten faults
+        of the columns are listed.
+
+        The columns: two links, their distance in hertz, the soft cost (0 for a hard rule), and
+        whether the distance is exact (1) or the least (0).
+        """
+    @staticmethod
     def from_json(text: str) -> Problem:
         """
         Read and validate a problem; every fault is collected.
@@ -185,6 +195,68 @@ class Problem:
     def to_json(self, /) -> str:
         """
         The problem as JSON; the inverse of `from_json`.
+        """
+
+@disjoint_base
+class Session:
+    """
+    One run of a heuristic: how long it may go on, and the best plan it has offered.
+    """
+    def __new__(cls, /, problem: Problem, *, objective: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, progress: Any | None) -> Session: ...
+    @property
+    def bound(self, /) -> int:
+        """
+        Proved least value of the unserved priority.
+        """
+    @property
+    def elapsed_s(self, /) -> float:
+        """
+        Seconds since the run began.
+        """
+    def finish(self, /, state: State, *, interrupted: bool) -> Outcome:
+        """
+        End the run: offer what stands on its state, and have the best plan recounted.
+        """
+    def incumbent(self, /) -> tuple[NDArray[int64], int, int, int] | None:
+        """
+        Return the best plan offered so far: hertz, -1 for a link that is off; hard rules broken, soft
+        cost, unserved priority. None once the run has ended.
+        """
+    @property
+    def iterations(self, /) -> int:
+        """
+        Iterations counted so far.
+        """
+    def offer(self, /, state: State) -> bool:
+        """
+        Offer what stands on a state as the best plan so far.
+
+        Parameters
+        ----------
+        state : State
+            A state of the problem that is being solved.
+
+        Returns
+        -------
+        bool
+            Whether it is better than all offered before. If so it is noted in the trace and the
+            callback hears of it.
+
+        Raises
+        ------
+        InvalidProblemError
+            The state is of another problem.
+        """
+    def tick(self, /) -> bool:
+        """
+        Count one iteration.
+
+        Looks at the budget, for signals and at the callback. Cheap enough for every step of a search.
+
+        Returns
+        -------
+        bool
+            Whether the run may go on. Once it may not it never may again: return from the heuristic.
         """
 
 @final
@@ -263,6 +335,199 @@ class SetOutcome:
         No set is larger.
         """
 
+@disjoint_base
+class State:
+    """
+    A plan in the making, and what every further step would cost.
+    """
+    HARD: Final[int]
+    """
+    What one broken hard rule costs; soft costs stay below it.
+    """
+    def __len__(self, /) -> int: ...
+    def __new__(cls, /, problem: Problem, session: Session | None = None) -> State: ...
+    def __repr__(self, /) -> str: ...
+    def candidates(self, /, link: SupportsIndex) -> NDArray[int64]:
+        """
+        Return the candidates of a link.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        numpy.ndarray
+            int64, hertz, ascending, read-only.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+        """
+    def choice(self, /, link: SupportsIndex) -> int | None:
+        """
+        Return the candidate on which a link stands.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        int or None
+            Index of the candidate; None while the link is off.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+        """
+    def conflicts(self, /, link: SupportsIndex) -> list[list[int]]:
+        """
+        List the hard rules that a placed link takes part in breaking.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        list of list of int
+            For each broken rule the other links it needs: with one of them gone it holds. At most
+            4096 rules. Empty for a link that is off.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+
+        Notes
+        -----
+        O(n^(k-1) log n) for forms of k letters among n carriers.
+        """
+    def cost(self, /, link: SupportsIndex) -> NDArray[int64]:
+        """
+        Return what one more link like this one would cost on each of its candidates.
+
+        Meant for a link that is not placed: of a placed one the row holds its conflicts with itself.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        numpy.ndarray
+            int64, one entry per candidate: broken hard rules times `State.HARD`, plus soft cost. A
+            read-only view of the engine's row, not a copy. It is the cost until the next `place` or
+            `lift`; kept longer it stays as it was, whatever happens to the state.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+        """
+    @property
+    def evaluations(self, /) -> int:
+        """
+        Moves made so far.
+        """
+    def frequencies(self, /) -> NDArray[int64]:
+        """
+        Return where every link stands, in hertz; -1 for a link that is off.
+        """
+    @property
+    def hard(self, /) -> int:
+        """
+        Hard rules broken.
+        """
+    def lift(self, /, link: SupportsIndex) -> int:
+        """
+        Take a placed link off the air.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        int
+            Index of the candidate it stood on.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+        MoveError
+            The link is not placed.
+        """
+    def locked(self, /, link: SupportsIndex) -> int | None:
+        """
+        Return the candidate to which a link is locked.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+
+        Returns
+        -------
+        int or None
+            Index of the candidate; None where the link is free.
+
+        Raises
+        ------
+        IndexError
+            There is no such link.
+        """
+    def move_to(self, /, frequencies: NDArray[int64]) -> None:
+        """
+        Move every link to its frequency in this column, -1 for off: all, or none on an error.
+        """
+    def place(self, /, link: SupportsIndex, at: SupportsIndex) -> None:
+        """
+        Put a link that is off on one of its candidates.
+
+        Parameters
+        ----------
+        link : int
+            Index of the link.
+        at : int
+            Index of the candidate.
+
+        Raises
+        ------
+        IndexError
+            There is no such link or candidate.
+        MoveError
+            The link is placed, or locked to another candidate.
+        """
+    @property
+    def soft(self, /) -> int:
+        """
+        Soft cost.
+        """
+    @property
+    def total(self, /) -> int:
+        """
+        The cost of all that is placed: broken hard rules times `State.HARD`, plus soft cost.
+        """
+    def unlocked(self, /) -> list[int]:
+        """
+        Return the links that no lock holds, by index.
+        """
+    @property
+    def unserved(self, /) -> int:
+        """
+        Summed priority of the links that are off.
+        """
+
 @final
 class TraceColumns:
     """
@@ -332,6 +597,11 @@ def canonical_form(text: str) -> str:
 def check(problem: Problem, frequencies: NDArray[int64], *, threads: SupportsIndex | None) -> tuple[tuple[int, int, int, int, bool], list[tuple[str, bool, int, list[int], str]]]:
     """
     Recount everything an assignment breaks; see `sidon.check`.
+    """
+
+def form_of_coefficients(coefficients: SupportsGetItem[int, SupportsIndex]) -> str:
+    """
+    The product form with these coefficients, in canonical order.
     """
 
 def format_frequency(hertz: SupportsIndex) -> str:

@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias, get_args
 
 import numpy as np
 
+from sidon._entry_points import registered
 from sidon.exceptions import Fault, InvalidProblemError
 
 __all__ = ["Method", "Objective", "check_options", "raise_if", "thread_faults", "whole_number"]
@@ -46,7 +47,8 @@ def check_options(
 ) -> None:
     """Raise with every argument that is out of range."""
     faults = _name_faults("objective", objective, get_args(Objective))
-    faults += _name_faults("method", method, get_args(Method))
+    if not callable(method) and not (isinstance(method, str) and method in registered()):
+        faults += _name_faults("method", method, (*get_args(Method), *registered()))
     faults += _whole_faults("seed", seed, 0, 2**64 - 1)
     if iterations is not None:
         faults += _whole_faults("iterations", iterations, 1, 2**64 - 1)

@@ -14,6 +14,8 @@ __all__ = [
     "CheckError",
     "Fault",
     "InvalidProblemError",
+    "MethodError",
+    "MoveError",
     "PlanError",
     "SidonError",
     "StudyError",
@@ -157,6 +159,40 @@ class TooLargeError(_RefusalError):
 
     def __str__(self) -> str:
         return f"{self.what} is too large: {self.why}; {self.remedy}"
+
+
+class MoveError(_RefusalError):
+    """A state does not allow this move; it is as it was before.
+
+    Parameters
+    ----------
+    what : str
+        The move.
+    why : str
+        What stands against it.
+    remedy : str
+        What to do first.
+    """
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.why}; {self.remedy}"
+
+
+class MethodError(_RefusalError):
+    """A method that a package registers cannot be used.
+
+    Parameters
+    ----------
+    what : str
+        The method and the package.
+    why : str
+        What is wrong with it.
+    remedy : str
+        What to do about it.
+    """
+
+    def __str__(self) -> str:
+        return f"{self.what} cannot be used: {self.why}; {self.remedy}"
 
 
 class PlanError(SidonError, ValueError):

@@ -12,11 +12,9 @@ from sidon._columns import Columns
 from sidon._options import thread_faults
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import NDArray
 
-    from sidon._arrays import Distance, Frequencies
+    from sidon._arrays import Frequencies, GuardColumns
 
 __all__ = ["hit_counts", "hits"]
 
@@ -24,7 +22,7 @@ __all__ = ["hit_counts", "hits"]
 def hits(
     frequencies_hz: Frequencies,
     *,
-    guards: Mapping[str, Distance | Frequencies],
+    guards: GuardColumns,
     threads: int | None = None,
 ) -> Columns:
     """List every product that is too near a carrier.
@@ -37,10 +35,10 @@ def hits(
     ----------
     frequencies_hz : list, tuple, numpy array, Series
         The carriers, in hertz, in any order.
-    guards : mapping of str to int or array
-        For each form (``"2A-B"``, ``"A+B-C"``, ``"3A-2B"``, ... up to ninth order) the guard in
-        hertz: one for all victims, or one for each. 0 waives the form, 1 finds exact coincidences
-        only.
+    guards : mapping of str or tuple to int or array
+        For each form (``"2A-B"``, ``"A+B-C"``, ``"3A-2B"``, ... up to ninth order, or its
+        coefficients: ``(2, -1)``) the guard in hertz: one for all victims, or one for each. 0
+        waives the form, 1 finds exact coincidences only.
     threads : int, optional
         Worker threads; one per core without.
 
@@ -75,6 +73,13 @@ def hits(
     form  sources  victim  product_hz  offset_hz
     2A-B  1 2  0  470000000  0
     2A-B  1 0  2  470800000  0
+
+    Any coefficients that sum to 1, up to ninth order, are a form; here one of the fifth.
+
+    >>> sidon.hits([0, 1, 3, 7], guards={(2, 1, -2): 1})
+    form  sources  victim  product_hz  offset_hz
+    2A+B-2C  0 3 2  1  1  0
+    2A+B-2C  2 1 0  3  7  0
     """
     carriers, widths = _arguments(frequencies_hz, guards, threads)
     form, victim, product, offset, sources = _engine.hits(carriers, widths, threads=threads)
@@ -91,7 +96,7 @@ def hits(
 def hit_counts(
     frequencies_hz: Frequencies,
     *,
-    guards: Mapping[str, Distance | Frequencies],
+    guards: GuardColumns,
     threads: int | None = None,
 ) -> Columns:
     """Count the hits on each carrier without listing them.
@@ -100,7 +105,7 @@ def hit_counts(
     ----------
     frequencies_hz : list, tuple, numpy array, Series
         The carriers, in hertz, in any order.
-    guards : mapping of str to int or array
+    guards : mapping of str or tuple to int or array
         As for `hits`.
     threads : int, optional
         Worker threads; one per core without.
@@ -109,7 +114,7 @@ def hit_counts(
     -------
     Columns
         A dict of numpy arrays, one row per carrier in the order given: ``frequency_hz``, and for
-        each form, under its name, how many hits the carrier takes as the victim.
+        each form, under its text, how many hits the carrier takes as the victim.
 
     Raises
     ------
@@ -141,7 +146,7 @@ def hit_counts(
 
 def _arguments(
     frequencies_hz: Frequencies,
-    guards: Mapping[str, Distance | Frequencies],
+    guards: GuardColumns,
     threads: object,
 ) -> tuple[NDArray[np.int64], list[tuple[str, NDArray[np.int64]]]]:
     faults = FaultList()

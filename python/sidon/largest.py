@@ -12,12 +12,10 @@ from sidon._columns import Columns, frozen
 from sidon._options import check_options
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import numpy as np
     from numpy.typing import NDArray
 
-    from sidon._arrays import Distance, Frequencies
+    from sidon._arrays import Distance, Frequencies, Guards
     from sidon.solve import Progress
 
 __all__ = ["SetResult", "largest_set"]
@@ -93,7 +91,7 @@ def largest_set(
     candidates_hz: Frequencies,
     *,
     separation: Distance,
-    guards: Mapping[str, Distance],
+    guards: Guards,
     seed: int = 0,
     iterations: int | None = None,
     seconds: float | None = None,
@@ -108,8 +106,9 @@ def largest_set(
         Frequencies to choose from, in hertz.
     separation : int or str
         Least distance between two carriers, in hertz or as text such as ``"350 kHz"``.
-    guards : mapping of str to int or str
-        Guard by product form; 0 waives a form.
+    guards : mapping of str or tuple to int or str
+        Guard by product form, its text or its coefficients: ``"2A-B"`` or ``(2, -1)``; 0 waives a
+        form.
     seed : int, optional
         Seed of every random stream.
     iterations : int, optional

@@ -4,28 +4,29 @@ from __future__ import annotations
 
 import html
 import json
-from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from sidon import _engine
-from sidon._arrays import (
-    NO_VALUES,
-    FaultList,
-    distance,
-    frequency_column,
-    guard_list,
-    integer_column,
-)
+from sidon._arrays import NO_VALUES, FaultList, frequency_column, integer_column
 from sidon._column_faults import as_columns, column_faults, same_length
-from sidon._options import whole_number
-from sidon.exceptions import Fault, InvalidProblemError
+from sidon._costs import cost_tables
+from sidon._parts import (
+    counted,
+    domain_fields,
+    link_count,
+    one_profile,
+    pair_rules,
+    profile_fields,
+    read_problem,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-    from sidon._arrays import Distance, Frequencies
+    from sidon._arrays import Distance, Frequencies, Guards
 
 __all__ = ["Problem"]
 
@@ -44,7 +45,8 @@ class Problem:
     ----------
     profiles : sequence of mapping
         Equipment classes: ``name``, ``separation_hz``, ``guards`` (each ``form``, ``guard_hz`` and
-        ``weight``: ``"hard"`` or ``{"soft": cost}``), ``mixes``.
+        ``weight``: ``"hard"`` or ``{"soft": cost}``), ``mixes``. A form is a text such as
+        ``"2A-B"``, or its coefficients: ``(2, -1)``.
     zones : sequence of str
         Zone names.
     domains : sequence of array or mapping
@@ -59,7 +61,7 @@ class Problem:
         Which zones share the air: ``a``, ``b``, ``degree`` (``"none"``, ``"separation"``,
         ``"full"``).
     costs : sequence of array, optional
-        One cost per candidate of the domain of the links that name the table.
+        One cost per candidate, ascending, of the domain of the links that name the table.
     pairs : sequence of mapping, optional
         Explicit rules: ``a``, ``b``, ``relation`` (``{"at_least": hz}`` or ``{"exactly": hz}``),
         ``weight``.
@@ -103,10 +105,12 @@ class Problem:
     ) -> None:
         faults = FaultList()
         fields: dict[str, Any] = {
-            "profiles": profiles,
+            "profiles": [
+                faults.take({}, profile_fields, p, f"profiles[{i}]") for i, p in enumerate(profiles)
+            ],
             "zones": zones,
             "domains": [
-                faults.take({}, _domain, d, f"domains[{i}]") for i, d in enumerate(domains)
+                faults.take({}, domain_fields, d, f"domains[{i}]") for i, d in enumerate(domains)
             ],
             "links": links,
             "separations": separations,
@@ -118,7 +122,7 @@ class Problem:
             "pairs": pairs,
         }
         faults.raise_if_any()
-        self._inner = _read(fields)
+        self._inner = read_problem(fields)
 
     @classmethod
     def simple(
@@ -127,7 +131,7 @@ class Problem:
         *,
         count: int,
         separation: Distance = 0,
-        guards: Mapping[str, Distance] | None = None,
+        guards: Guards | None = None,
     ) -> Problem:
         """Ask for `count` carriers from one list of candidates: one kind of link in one zone.
 
@@ -139,8 +143,10 @@ class Problem:
             How many links want a carrier.
         separation : int or str, optional
             Least distance between two carriers, in hertz or as a text such as ``"350 kHz"``.
-        guards : mapping of str to int, optional
-            Least distance of a product of each form from a carrier, in hertz.
+        guards : mapping, optional
+            Least distance of a product of each form from a carrier, in hertz. A form is a text
+            such as ``"2A-B"`` or its coefficients: any whole numbers that sum to 1, up to ninth
+            order, so ``(2, -1)`` is the same.
 
         Returns
         -------
@@ -165,9 +171,9 @@ class Problem:
         4
         """
         faults = FaultList()
-        n = faults.take(1, _count, count)
+        n = faults.take(1, link_count, count)
         domain = faults.take(NO_VALUES, frequency_column, candidates_hz, "candidates_hz")
-        profile = _profile(separation, guards, faults)
+        profile = one_profile(separation, guards, faults)
         faults.raise_if_any()
         return cls(
             profiles=[profile],
@@ -186,8 +192,8 @@ class Problem:
         link_priority: ArrayLike | None = None,
         link_locked_hz: Frequencies | None = None,
         separation: Distance = 0,
-        guards: Mapping[str, Distance] | None = None,
-        costs: Sequence[ArrayLike] = (),
+        guards: Guards | None = None,
+        costs: Sequence[ArrayLike] | NDArray[np.integer[Any]] = (),
         link_costs: ArrayLike | None = None,
         pairs: Sequence[ArrayLike] | None = None,
         exact_pairs: Sequence[ArrayLike] | None = None,
@@ -208,12 +214,16 @@ class Problem:
             A frequency each link must keep; -1 where it is free.
         separation : int or str, optional
             Least distance between any two carriers, in hertz.
-        guards : mapping of str to int, optional
-            Least distance of a product of each form from a carrier, in hertz.
-        costs : sequence of array, optional
-            Cost tables, one entry per candidate of the domain they go with.
+        guards : mapping, optional
+            Least distance of a product of each form from a carrier, in hertz. A form is a text
+            such as ``"2A-B"`` or its coefficients: any whole numbers that sum to 1, up to ninth
+            order, so ``(2, -1)`` is the same.
+        costs : sequence of array, or array of two dimensions, optional
+            Cost tables: one entry per frequency of the domain they go with, in the order in which
+            that domain gives them.
         link_costs : array of int, optional
-            For each link, the index of its cost table; -1 for none.
+            For each link, the index of its cost table; -1 for none. Without it a single table goes
+            with every link, and one table per link with that link.
         pairs : tuple of array, optional
             Columns ``(a, b, distance_hz)`` or ``(a, b, distance_hz, weight)``: links `a` and `b`
             are at least this far apart. Weight 0 is a hard rule, anything above a soft cost. Rows
@@ -241,6 +251,22 @@ class Problem:
         ... )
         >>> sidon.solve(problem, method="dsatur").refused
         1
+
+        Costs of frequencies, and soft pair rules: two links would both like 470 MHz, and being
+        closer than 1 MHz costs 5. Both move a little; keeping 470 MHz would have cost 5 or 9.
+
+        >>> import numpy as np
+        >>> from sidon import MHz
+        >>> near = np.array([472, 470, 471]) * MHz
+        >>> problem = sidon.Problem.from_arrays(
+        ...     domains=[near],
+        ...     link_domain=[0, 0],
+        ...     costs=np.array([[9, 0, 2], [9, 0, 3]]),
+        ...     pairs=([0], [1], [1 * MHz], [5]),
+        ... )
+        >>> best = sidon.solve(problem, objective="min-interference", seed=1, iterations=500)
+        >>> (best.frequencies // MHz).tolist(), best.soft
+        ([471, 470], 2)
         """
         faults = FaultList()
 
@@ -258,13 +284,17 @@ class Problem:
             columns["priority"] = column(link_priority, "link_priority")
         if link_locked_hz is not None:
             columns["locked_hz"] = optional(link_locked_hz, "link_locked_hz")
-        if link_costs is not None:
-            columns["costs"] = optional(link_costs, "link_costs")
+        lists = [
+            faults.take(NO_VALUES, frequency_column, hz, f"domains[{i}]")
+            for i, hz in enumerate(domains)
+        ]
+        tables, columns["costs"] = faults.take(
+            ([], []), cost_tables, lists, columns["domain"], costs, link_costs
+        )
         pairs = faults.take(None, as_columns, pairs, "pairs")
         exact_pairs = faults.take(None, as_columns, exact_pairs, "exact_pairs")
-        rules = faults.take([], _pair_rules, pairs, "pairs", "at_least")
-        rules += faults.take([], _pair_rules, exact_pairs, "exact_pairs", "exactly")
-        profile = _profile(separation, guards, faults)
+        rules = faults.take([], pair_rules, pairs, exact_pairs)
+        profile = one_profile(separation, guards, faults)
         faults.extend(
             column_faults(
                 domains=len(domains),
@@ -283,14 +313,14 @@ class Problem:
             {"profile": 0, "zone": 0, **dict(zip(columns, row, strict=True))}
             for row in zip(*columns.values(), strict=True)
         ]
-        return cls(
-            profiles=[profile],
-            zones=["zone"],
-            domains=domains,
-            links=links,
-            costs=costs,
-            pairs=rules,
-        )
+        fields = {
+            "profiles": [profile],
+            "zones": ["zone"],
+            "domains": [{"frequencies": hz} for hz in lists],
+            "links": links,
+            "costs": tables,
+        }
+        return cls._wrap(read_problem(fields, rules))
 
     @classmethod
     def from_dict(cls, fields: Mapping[str, Any]) -> Problem:
@@ -313,7 +343,15 @@ class Problem:
         InvalidProblemError
             The problem breaks its own rules; every fault is listed.
         """
-        return cls._wrap(_read(fields))
+        faults = FaultList()
+        plain = dict(fields)
+        if isinstance(plain.get("profiles"), list | tuple):
+            plain["profiles"] = [
+                faults.take({}, profile_fields, p, f"profiles[{i}]")
+                for i, p in enumerate(plain["profiles"])
+            ]
+        faults.raise_if_any()
+        return cls._wrap(read_problem(plain))
 
     @classmethod
     def from_json(cls, text: str) -> Problem:
@@ -406,89 +444,10 @@ class Problem:
 
     def __repr__(self) -> str:
         sizes = self._inner.sizes()
-        return f"Problem({', '.join(_counted(n, name) for name, n in sizes if n)})"
+        return f"Problem({', '.join(counted(n, name) for name, n in sizes if n)})"
 
     def _repr_html_(self) -> str:
         rows = "".join(
             f"<tr><th>{html.escape(name)}s</th><td>{n}</td></tr>" for name, n in self._inner.sizes()
         )
         return f"<table><caption>Problem</caption>{rows}</table>"
-
-
-def _counted(n: int, name: str) -> str:
-    return f"{n} {name}" if n == 1 else f"{n} {name}s"
-
-
-def _count(count: object) -> int:
-    n = whole_number(count)
-    if n is not None and 0 <= n <= _MOST_LINKS:
-        return n
-    what = f"{count!r} is no number of links"
-    remedy = f"give a whole number, at most {_MOST_LINKS:,}"
-    raise InvalidProblemError([Fault("count", what, remedy)])
-
-
-def _profile(
-    separation: Distance, guards: Mapping[str, Distance] | None, faults: FaultList
-) -> dict[str, Any]:
-    hertz = faults.take(0, distance, separation, "separation")
-    if hertz < 0:
-        faults.add("separation", f"{hertz} Hz is negative", "give 0 or more")
-    pairs = faults.take([], guard_list, guards or {})
-    return {
-        "name": "link",
-        "separation_hz": hertz,
-        "guards": [{"form": form, "guard_hz": guard} for form, guard in pairs],
-    }
-
-
-def _domain(domain: Frequencies | Mapping[str, Any], place: str) -> Mapping[str, Any]:
-    if isinstance(domain, Mapping):
-        return domain
-    return {"frequencies": frequency_column(domain, place)}
-
-
-def _pair_rules(
-    columns: Sequence[ArrayLike] | None, place: str, relation: str
-) -> list[dict[str, Any]]:
-    if columns is None:
-        return []
-    names = ("a", "b", "distance_hz", "weight")
-    if len(columns) not in (3, 4):
-        what = f"{len(columns)} columns"
-        remedy = "give (a, b, distance_hz) or (a, b, distance_hz, weight)"
-        raise InvalidProblemError([Fault(place, what, remedy)])
-    named = {
-        f"{place}.{name}": integer_column(column, f"{place}.{name}").tolist()
-        for name, column in zip(names, columns, strict=False)
-    }
-    same_length(named)
-    rows = list(zip(*named.values(), strict=True))
-    return [
-        {
-            "a": row[0],
-            "b": row[1],
-            "relation": {relation: row[2]},
-            "weight": {"soft": row[3]} if len(row) == 4 and row[3] != 0 else "hard",
-        }
-        for row in rows
-    ]
-
-
-def _read(fields: Mapping[str, Any]) -> _engine.Problem:
-    return _engine.Problem.from_json(json.dumps(fields, default=_plain))
-
-
-def _plain(value: object) -> object:
-    """Make plain what json cannot write: arrays and their scalars, mappings that are no dict."""
-    if isinstance(value, np.ndarray | np.generic):
-        return value.tolist()
-    if isinstance(value, Mapping):
-        return dict(value)
-    if isinstance(value, Sequence):
-        return list(value)
-    if hasattr(value, "to_list"):  # pandas and polars
-        return value.to_list()
-    what = f"{value!r} is a {type(value).__name__}"
-    remedy = "give numbers, texts, lists, dictionaries or arrays"
-    raise InvalidProblemError([Fault("problem", what, remedy)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import numpy as np
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from sidon._columns import Columns
 
-__all__ = ["REFUSED", "Refusal", "Report", "Result", "Violation"]
+__all__ = ["REFUSED", "Refusal", "Report", "Result", "Snapshot", "Violation"]
 
 REFUSED = -1
 """Stands for "no carrier" in a column of frequencies."""
@@ -109,6 +109,63 @@ class Result:
             for name, text in self._summary().items()
         )
         return f"<table><caption>Result</caption>{rows}</table>"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Snapshot:
+    """Where every link of a state stood at one moment. Immutable; pickles; compares by value.
+
+    `sidon.check` takes it as it is, and `State.restore` goes back to it.
+
+    Attributes
+    ----------
+    frequencies : numpy.ndarray
+        int64, hertz for each link, read-only; -1 for a link that was off.
+    link_ids : tuple of str
+        The names of the links, in the same order.
+    hard, soft : int
+        Hard rules broken and soft cost, as the search counts them.
+    unserved : int
+        Summed priority of the links that were off.
+    """
+
+    frequencies: NDArray[np.int64]
+    link_ids: tuple[str, ...]
+    hard: int
+    soft: int
+    unserved: int
+
+    def __post_init__(self) -> None:
+        column = self.frequencies.copy()
+        column.flags.writeable = False
+        object.__setattr__(self, "frequencies", column)
+
+    @property
+    def assignment(self) -> dict[str, int | None]:
+        """Hertz by link name; None where the link was off."""
+        hertz = [None if hz == REFUSED else hz for hz in self.frequencies.tolist()]
+        return dict(zip(self.link_ids, hertz, strict=True))
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Snapshot):
+            return NotImplemented
+        mine, theirs = self.frequencies.tobytes(), other.frequencies.tobytes()
+        return self.link_ids == other.link_ids and mine == theirs
+
+    def __hash__(self) -> int:
+        return hash((self.link_ids, self.frequencies.tobytes()))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_snapshot, (self.frequencies, self.link_ids, self.hard, self.soft, self.unserved))
+
+
+def _snapshot(
+    frequencies: NDArray[np.int64], link_ids: tuple[str, ...], hard: int, soft: int, unserved: int
+) -> Snapshot:
+    """Unpickle; the constructor makes the column read-only again."""
+    return Snapshot(
+        frequencies=frequencies, link_ids=link_ids, hard=hard, soft=soft, unserved=unserved
+    )
 
 
 @dataclass(frozen=True, slots=True)

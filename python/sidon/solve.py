@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, TypeAlias
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from sidon import _engine
-from sidon._arrays import NO_VALUES, FaultList, frequency_column
+from sidon._arrays import NO_VALUES, FaultList
+from sidon._assignment import assignment_column
 from sidon._columns import Columns, frozen
 from sidon._options import check_options, raise_if, thread_faults, whole_number
-from sidon.exceptions import CheckError, Fault
-from sidon.result import REFUSED, Refusal, Report, Result, Violation
+from sidon._registry import heuristic_of
+from sidon.exceptions import CheckError
+from sidon.heuristics import run_heuristic
+from sidon.result import Refusal, Report, Result, Violation
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from sidon._arrays import Frequencies
-    from sidon._options import Method, Objective
+    from sidon._assignment import Assignment
+    from sidon._options import Objective
+    from sidon.heuristics import AnyMethod
     from sidon.problem import Problem
 
 __all__ = ["Event", "check", "solve", "why_refused"]
 
 Event = _engine.Event
 
-Assignment: TypeAlias = "Result | Mapping[str, int | None] | Frequencies | Sequence[int | None]"
 Progress: TypeAlias = Callable[[_engine.Event], object]
 
 DEFAULT_SECONDS = 5.0
@@ -36,7 +37,7 @@ def solve(
     problem: Problem,
     *,
     objective: Objective = "max-service",
-    method: Method = "local-search",
+    method: AnyMethod = "local-search",
     seed: int = 0,
     iterations: int | None = None,
     seconds: float | None = None,
@@ -60,12 +61,15 @@ def solve(
         Serve the greatest weight of links with no hard rule broken; or serve every link with the
         fewest broken; or serve every link, break none, and use the least span from the lowest to
         the highest frequency, or the fewest distinct frequencies. Then the least soft cost.
-    method : str, optional
+    method : str or callable, optional
         How, by its name in the literature: ``"first-fit"``, ``"dsatur"`` (Brelaz 1979),
         ``"rlf"`` (Leighton 1979), ``"local-search"``, ``"tabucol"`` (Hertz and de Werra 1987),
         ``"partialcol"`` (Bloechliger and Zufferey 2008), ``"simulated-annealing"``, ``"lns"``
         (Shaw 1998), ``"branch-and-bound"`` (exact, for small problems), or ``"portfolio"``,
-        which picks by itself.
+        which picks by itself; by a name that a package registers (see `sidon.methods`); or a
+        heuristic of your own, called with a `sidon.State` and a `sidon.Run`. A heuristic runs in
+        the calling thread, under the same budget, trace and check; what it raises reaches the
+        caller unchanged, but for `KeyboardInterrupt`, which counts as Ctrl-C.
     seed : int, optional
         Seed of every random stream, 0 to 2**64 - 1.
     iterations : int, optional
@@ -94,10 +98,14 @@ def solve(
         An argument is out of range; every one is listed.
     TooLargeError
         The problem is beyond what the engine can hold.
+    MethodError
+        The package that registers the method is broken.
 
     See Also
     --------
     check : The independent check.
+    methods : The names there are.
+    State : What a heuristic of your own reads and moves.
 
     Examples
     --------
@@ -108,20 +116,49 @@ def solve(
     >>> result = sidon.solve(problem, seed=1, iterations=10_000)
     >>> result.refused, result.status
     (0, 'optimal')
+
+    A heuristic of your own: every link in turn goes where it is cheapest.
+
+    >>> def cheapest(state, run):
+    ...     for link in state.free:
+    ...         if not run.tick():
+    ...             return
+    ...         state.place(link, int(state.cost(link).argmin()))
+    >>> result = sidon.solve(problem, method=cheapest, objective="min-interference")
+    >>> result.hard, result.stop_reason
+    (1, 'finished')
+
+    A callback that stops at the first plan good enough:
+
+    >>> result = sidon.solve(problem, progress=lambda event: event.refused <= 1)
+    >>> result.refused <= 1
+    True
     """
     check_options(objective, method, seed, iterations, seconds, threads, progress)
     if iterations is None and seconds is None:
         seconds = DEFAULT_SECONDS
-    outcome = _engine.solve(
-        problem._inner,
-        objective=objective,
-        method=method,
-        seed=seed,
-        iterations=iterations,
-        seconds=seconds,
-        threads=threads,
-        progress=progress,
-    )
+    heuristic = heuristic_of(method)
+    if heuristic is None:
+        outcome = _engine.solve(
+            problem._inner,
+            objective=objective,
+            method=str(method),
+            seed=seed,
+            iterations=iterations,
+            seconds=seconds,
+            threads=threads,
+            progress=progress,
+        )
+    else:
+        outcome = run_heuristic(
+            heuristic,
+            problem,
+            objective=objective,
+            seed=int(seed),
+            iterations=iterations,
+            seconds=seconds,
+            progress=progress,
+        )
     return Result(
         frequencies=frozen(outcome.frequencies),
         link_ids=problem.link_ids,
@@ -193,7 +230,7 @@ def check(
     2
     """
     raise_if(thread_faults(threads))
-    column = _assignment(problem, frequencies)
+    column = assignment_column(problem, frequencies)
     counts, rows = _engine.check(problem._inner, column, threads=threads)
     hard, soft, refused, unserved, truncated = counts
     report = Report(
@@ -243,7 +280,7 @@ def why_refused(problem: Problem, frequencies: Assignment, link: int | str) -> R
     """
     ids = problem.link_ids
     faults = FaultList()
-    column = faults.take(NO_VALUES, _assignment, problem, frequencies)
+    column = faults.take(NO_VALUES, assignment_column, problem, frequencies)
     index = ids.index(link) if link in ids else whole_number(link)
     if index is None or not 0 <= index < len(ids):
         faults.add("link", f"there is no link {link!r}", "see Problem.link_ids")
@@ -258,27 +295,6 @@ def why_refused(problem: Problem, frequencies: Assignment, link: int | str) -> R
         as_source=as_source,
         clean=clean,
     )
-
-
-def _assignment(problem: Problem, frequencies: Assignment) -> NDArray[np.int64]:
-    """Hertz in the order of the links, -1 for none."""
-    values: Any = frequencies
-    if isinstance(frequencies, Result):
-        return frequencies.frequencies
-    if isinstance(frequencies, Mapping):
-        ids = problem.link_ids
-        known = set(ids)
-        raise_if(
-            [
-                Fault(f"frequencies[{name!r}]", "there is no such link", "see Problem.link_ids")
-                for name in frequencies
-                if name not in known
-            ]
-        )
-        values = [frequencies.get(name) for name in ids]
-    if isinstance(values, list | tuple):
-        values = [REFUSED if hz is None else hz for hz in values]
-    return frequency_column(values, "frequencies")
 
 
 def _trace(trace: _engine.TraceColumns) -> Columns:

@@ -52,3 +52,19 @@ impl<'a, 'py, T: Number> FromPyObject<'a, 'py> for Column<T> {
         Ok(Self(array.as_array().to_vec()))
     }
 }
+
+/// A one-dimensional numpy array that several hold, such as a view of a row.
+#[derive(Debug)]
+pub(super) struct Shared<T>(pub(super) Py<PyArray1<T>>);
+
+impl<'py, T: Number> IntoPyObject<'py> for Shared<T> {
+    type Target = PyArray1<T>;
+    type Output = Bound<'py, Self::Target>;
+    type Error = std::convert::Infallible;
+
+    const OUTPUT_TYPE: PyStaticExpr = Column::<T>::OUTPUT_TYPE;
+
+    fn into_pyobject(self, py: Python<'py>) -> Result<Self::Output, Self::Error> {
+        Ok(self.0.into_bound(py))
+    }
+}

@@ -146,7 +146,7 @@ impl Door {
 impl Progress {
     /// Hand the waiting events to the callback: improvements on `best`, and else only the newest.
     /// Whether the callback asks to stop.
-    fn report(
+    pub(super) fn report(
         &self,
         py: Python<'_>,
         events: &Receiver<Event>,

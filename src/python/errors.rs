@@ -8,6 +8,7 @@ use crate::error::{Error, Fault};
 
 import_exception!(sidon.exceptions, SidonError);
 import_exception!(sidon.exceptions, InvalidProblemError);
+import_exception!(sidon.exceptions, MoveError);
 import_exception!(sidon.exceptions, TooLargeError);
 import_exception!(sidon.exceptions, UnreadableError);
 

@@ -11,7 +11,10 @@ mod hits;
 mod largest;
 mod outcome;
 mod problem;
+mod rows;
+mod session;
 mod solve;
+mod state;
 mod text;
 
 /// The engine of sidon; use the functions of the package `sidon` instead.
@@ -28,7 +31,13 @@ mod _engine {
     #[pymodule_export]
     use super::problem::PyProblem;
     #[pymodule_export]
+    use super::session::PySession;
+    #[pymodule_export]
     use super::solve::{solve, why_refused};
     #[pymodule_export]
-    use super::text::{canonical_form, format_frequency, parse_frequency, versions};
+    use super::state::PyState;
+    #[pymodule_export]
+    use super::text::{
+        canonical_form, form_of_coefficients, format_frequency, parse_frequency, versions,
+    };
 }

@@ -51,7 +51,7 @@ pub(super) fn solve(
 }
 
 /// What makes one event's plan better than another's: less.
-fn rank(objective: Objective) -> fn(&Event) -> [u64; 3] {
+pub(super) fn rank(objective: Objective) -> fn(&Event) -> [u64; 3] {
     match objective {
         Objective::MaxService => |event| [event.hard, event.unserved, event.soft],
         Objective::MinInterference => |event| [event.unserved, event.hard, event.soft],
@@ -63,7 +63,7 @@ fn rank(objective: Objective) -> fn(&Event) -> [u64; 3] {
 }
 
 /// The variant of a plain enum with this name; the error lists the names there are.
-fn named<'de, T: Deserialize<'de>>(place: &str, text: &'de str) -> Result<T, Error> {
+pub(super) fn named<'de, T: Deserialize<'de>>(place: &str, text: &'de str) -> Result<T, Error> {
     T::deserialize(text.into_deserializer()).map_err(|error: ValueError| {
         Error::Invalid(vec![Fault::new(place, error.to_string(), "use one of these names")])
     })

@@ -25,6 +25,15 @@ pub(super) fn canonical_form(text: &str) -> PyResult<String> {
     Ok(text.parse::<Form>()?.to_string())
 }
 
+/// The product form with these coefficients, in canonical order.
+#[pyfunction]
+pub(super) fn form_of_coefficients(coefficients: Vec<i64>) -> PyResult<String> {
+    // What does not fit is far above any order that a form may have.
+    let clamp = |m: i64| m.clamp(i64::from(i16::MIN), i64::from(i16::MAX)) as i32;
+    let narrow: Vec<i32> = coefficients.into_iter().map(clamp).collect();
+    Ok(Form::new(&narrow)?.to_string())
+}
+
 /// The version of the engine, and whether it was built for release.
 #[pyfunction]
 pub(super) fn versions() -> BTreeMap<&'static str, &'static str> {

@@ -24,7 +24,7 @@ mod watch;
 
 pub use control::{Budget, Control, Event, EventKind, Method, Objective, Options};
 pub use largest::{Proof, SetAnswer, SetEvent, SetQuestion, largest_set};
-pub use multistart::solve;
+pub use multistart::{Session, solve};
 pub use outcome::{Outcome, Status, StopReason};
 
 /// A search that improves what stands on the table until its watch says enough.

@@ -1,5 +1,7 @@
 //! A run: restarts on their own random streams, shared out over threads, reduced by a total order.
 
+mod session;
+
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -16,6 +18,8 @@ use crate::error::{Error, Fault, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::{Assignment, Problem};
 use crate::table::{HARD, Table};
+
+pub use session::Session;
 
 /// Restarts that do nothing but sequence, where sequencing applies.
 const SEQUENCING: u64 = 8;
@@ -52,12 +56,7 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
         started,
         deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
         bound,
-        floor: match options.objective {
-            Objective::MaxService => bound,
-            Objective::MinInterference => 0,
-            Objective::MinSpan => bounding.span_hz().max(in_steps),
-            Objective::MinOrder => bounding.order(),
-        },
+        floor: floor(options.objective, bound, &bounding).max(in_steps),
         frame,
         shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
         solved: AtomicU64::new(u64::MAX),
@@ -82,7 +81,17 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
         .into_iter()
         .flatten()
         .collect();
-    outcome(problem, options, table, &run, finished)
+    outcome(problem, options, Some(table), &run, finished)
+}
+
+/// Proved least value of the objective.
+fn floor(objective: Objective, bound: u64, bounding: &Bounding) -> u64 {
+    match objective {
+        Objective::MaxService => bound,
+        Objective::MinInterference => 0,
+        Objective::MinSpan => bounding.span_hz(),
+        Objective::MinOrder => bounding.order(),
+    }
 }
 
 pub(super) fn validate(options: &Options) -> Result<()> {
@@ -234,10 +243,11 @@ fn completed(mut table: Table, run: &Run, plan: &Assignment) -> Assignment {
     (0..plan.len()).map(|link| table.frequency_hz(link)).collect()
 }
 
+/// The best of what was found, recounted; with a table, completed before.
 fn outcome(
     problem: &Problem,
     options: &Options,
-    table: Table,
+    table: Option<Table>,
     run: &Run,
     mut finished: Vec<Finished>,
 ) -> Result<Outcome> {
@@ -248,7 +258,7 @@ fn outcome(
         .min_by_key(|&(score, restart, _)| (score, restart));
     let mut assignment =
         best.map_or_else(|| vec![None; problem.links.len()], |(.., plan)| plan.clone());
-    if assignment.contains(&None) {
+    if let Some(table) = table.filter(|_| assignment.contains(&None)) {
         assignment = completed(table, run, &assignment);
     }
     let report = check(problem, &assignment)?;

@@ -10,6 +10,7 @@ mod near;
 mod raster;
 mod recurrence;
 mod refusal;
+mod rows;
 #[cfg(test)]
 #[path = "../../tests/rust/unit/table.rs"]
 mod tests;
@@ -388,17 +389,13 @@ impl Table {
 
     /// The row of a class.
     pub(crate) fn class_row(&mut self, class: usize) -> &[i64] {
-        let flat = self.flat[class];
-        if flat == 0 && self.cells_of[class].is_empty() {
+        if self.flat[class] == 0 && self.cells_of[class].is_empty() {
             return &self.base[class];
         }
         if std::mem::take(&mut self.stale[class]) {
-            let row = &mut self.rows[class];
-            row.iter_mut().zip(&self.base[class]).for_each(|(entry, base)| *entry = base + flat);
-            for &i in &self.cells_of[class] {
-                let candidates = &self.problem.candidates_hz[self.problem.classes[class].domain];
-                self.cells[i].add_row(self.arch, class, candidates, false, row);
-            }
+            let mut row = std::mem::take(&mut self.rows[class]);
+            self.write_class_row(class, &mut row);
+            self.rows[class] = row;
         }
         &self.rows[class]
     }

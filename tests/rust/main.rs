@@ -14,4 +14,5 @@ mod hits;
 mod known_sets;
 mod largest;
 mod search;
+mod session;
 mod validate;

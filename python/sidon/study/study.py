@@ -18,7 +18,7 @@ from sidon.study.source import read_file, read_json, read_toml
 
 if TYPE_CHECKING:
     import sidon
-    from sidon._options import Method
+    from sidon.heuristics import AnyMethod
     from sidon.plan import Plan
 
 __all__ = ["Study"]
@@ -212,7 +212,7 @@ class Study:
         iterations: int | None = None,
         threads: int | None = None,
         progress: Callable[[sidon.Event], object] | None = None,
-        method: Method = "local-search",
+        method: AnyMethod = "local-search",
     ) -> Plan:
         """Find a plan that serves the most links, and check it independently.
 
@@ -230,8 +230,8 @@ class Study:
         progress : callable, optional
             Called with an event now and then; returning True ends the search. Any other value,
             such as 1 or a text, is no wish to end it.
-        method : {"local-search", "dsatur", "first-fit"}
-            How to search.
+        method : str or callable, optional
+            How to search, as for `sidon.solve`.
 
         Returns
         -------
@@ -247,6 +247,7 @@ class Study:
             When the study is beyond what the engine can hold.
         """
         import sidon
+        from sidon._registry import method_name
         from sidon.plan import Plan
         from sidon.solve import DEFAULT_SECONDS
 
@@ -268,7 +269,7 @@ class Study:
             self._compiled,
             problem,
             result,
-            method=method,
+            method=method_name(method),
             iterations=iterations,
             seconds=seconds,
         )
