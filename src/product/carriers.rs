@@ -2,6 +2,7 @@
 //! common raster.
 
 use crate::error::{Error, Fault, Result};
+use crate::frequency::gcd;
 
 use super::Form;
 
@@ -109,8 +110,4 @@ pub(super) fn reduce<'a>(
         })
         .collect();
     Ok((carriers, guarded))
-}
-
-fn gcd(a: i64, b: i64) -> i64 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }

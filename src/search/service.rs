@@ -86,7 +86,7 @@ fn wander(table: &mut Table, link: usize, stream: &mut Stream) {
 
 /// Take off links until placed `link` is clean: each time the one whose absence mends most per priority.
 ///
-/// Whether that made it clean (locked links never go), and the links taken off with their former candidates.
+/// Whether that made the plan clean (locked links never go), and the links taken off with their former candidates.
 pub(super) fn eject(
     table: &mut Table,
     link: usize,
@@ -114,7 +114,8 @@ pub(super) fn eject(
             broken = table.conflicts(link);
         }
     }
-    (true, ejected)
+    // Products of several still carriers between raster positions cost before they conflict.
+    (table.total() < HARD, ejected)
 }
 
 /// Make a full plan with conflicts clean, offer it, and put everything back.

@@ -1,5 +1,7 @@
 //! The common raster of a mixing group, and where a class's candidates lie on it.
 
+use crate::frequency::gcd;
+
 /// Candidates `start..start + len` at positions `position, position + step, ...`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Run {
@@ -103,8 +105,4 @@ impl GroupRaster {
         }
         runs
     }
-}
-
-fn gcd(a: i64, b: i64) -> i64 {
-    if b == 0 { a.abs() } else { gcd(b, a % b) }
 }

@@ -355,4 +355,25 @@ proptest! {
             .min();
         prop_assert_eq!(Some(outcome.unserved), least);
     }
+
+    #[test]
+    fn several_carriers_between_the_steps_leave_clean_plans(
+        still in proptest::collection::vec(0_i64..400, 2..4),
+        guard in 1_i64..4,
+        links in 4_usize..9,
+        seed in any::<u64>(),
+    ) {
+        let mut problem = uniform(links + still.len(), 1, 12, &[("2A-B", guard * 10), ("A+B-C", guard * 10)]);
+        problem.domains = vec![Domain::Raster { ranges_hz: vec![[0, 400]], step_hz: 10, origin_hz: 0 }];
+        for (i, &hz) in still.iter().enumerate() {
+            problem.links[i].domain = problem.domains.len();
+            problem.domains.push(Domain::Frequencies(vec![hz]));
+        }
+        let outcome = run(&problem, Options { seed, ..iterations(400) });
+        prop_assert_eq!(outcome.hard, 0);
+        for link in (0..problem.links.len()).filter(|&i| outcome.assignment[i].is_none()) {
+            let why = table::why_refused(&problem, &outcome.assignment, link).expect("a sound problem");
+            prop_assert_eq!(why.clean, 0);
+        }
+    }
 }

@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::algebraic::{Modular, constructions};
+use crate::frequency::gcd;
 
 /// About how many carriers may be tried for a place in one call, all fits together.
 const EFFORT: i64 = 400_000_000;
@@ -107,8 +108,4 @@ fn best_rotation(ground: &Ground, turn: &Turn, clear: bool) -> Vec<usize> {
         }
     }
     best
-}
-
-fn gcd(a: i64, b: i64) -> i64 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }

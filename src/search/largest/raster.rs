@@ -8,6 +8,7 @@ use super::marks::Rules;
 use super::{Proof, SetAnswer, SetEvent, SetQuestion};
 use crate::check::check;
 use crate::error::{Error, Result};
+use crate::frequency::gcd;
 use crate::product::Form;
 use crate::search::{Control, Event, EventKind, Options, Status, StopReason};
 
@@ -73,10 +74,6 @@ impl Field {
     pub(super) fn hertz(&self, set: &[usize]) -> Vec<i64> {
         set.iter().map(|&at| self.base_hz + at as i64 * self.step_hz).collect()
     }
-}
-
-fn gcd(a: i64, b: i64) -> i64 {
-    if b == 0 { a.abs() } else { gcd(b, a % b) }
 }
 
 /// Best and bound so far, the clock and the stop flag.
