@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["anytime_plot"]
 
-# Okabe and Ito 2008: told apart with any colour vision.
-_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
+# Okabe and Ito 2008: told apart with any colour vision; a grey in place of the yellow, which print loses.
+_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#7F7F7F")
 _DASHES = ("-", "--", "-.", ":")
 _POINTS = 200
 
@@ -88,5 +88,5 @@ def anytime_plot(curves: Sequence[Curve], path: Path) -> None:
     axes.set_ylim(bottom=min(0.0, axes.get_ylim()[0]))
     axes.grid(visible=True, alpha=0.3)
     if axes.get_legend_handles_labels()[0]:
-        axes.legend(frameon=False)
+        axes.legend(frameon=False, loc="center left", bbox_to_anchor=(1.0, 0.5))
     figure.savefig(path, dpi=150)
