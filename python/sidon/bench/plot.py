@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["anytime_plot"]
 
-# Okabe and Ito 2008: told apart with any colour vision; a grey in place of the yellow, which print loses.
+# Okabe and Ito 2008, told apart with any colour vision; grey for the yellow, which print loses.
 _COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#7F7F7F")
 _DASHES = ("-", "--", "-.", ":")
 _POINTS = 200
