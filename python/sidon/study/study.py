@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sidon.exceptions import InvalidProblemError, StudyError
 from sidon.study.answer import plan_document
+from sidon.study.attach import attach
 from sidon.study.compile import compile_study
 from sidon.study.draft import read
 from sidon.study.placed import in_study, lock_faults
@@ -34,6 +35,9 @@ class Study:
     ----------
     mapping : mapping
         A study as written; see the README for the keys. Numbers are MHz.
+    folder : str or Path, optional
+        What the names of files in it are relative to; the working directory when not given. Files
+        are read once: the study holds what they said.
 
     Raises
     ------
@@ -67,11 +71,12 @@ class Study:
 
     __slots__ = ("_compiled", "_model")
 
-    def __init__(self, mapping: Mapping[str, Any]) -> None:
-        model, draft, faults = read(mapping)
-        faults = [*faults, *cross_faults(draft)]
+    def __init__(self, mapping: Mapping[str, Any], *, folder: str | Path | None = None) -> None:
+        whole, unread = attach(mapping, folder)
+        model, draft, faults = read(whole)
+        faults = [*unread, *faults, *cross_faults(draft)]
         if model is None or faults:
-            raise StudyError(faults, further=draft.unjudged)
+            raise StudyError(faults, further=draft.unjudged or bool(unread))
         self._model = model
         self._compiled = compile_study(model)
         faults = lock_faults(self._compiled, self.problem())
@@ -99,7 +104,7 @@ class Study:
         OSError
             When the file cannot be read.
         """
-        return cls(read_file(path))
+        return cls(read_file(path), folder=Path(path).parent)
 
     @classmethod
     def from_dict(cls, mapping: Mapping[str, Any]) -> Study:
