@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
+from sidon.cli import sweep
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -84,6 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_plan(commands)
     _add_check(commands)
     _add_demo(commands)
+    _add_sweep(commands)
     return parser
 
 
@@ -121,6 +123,14 @@ def _add_demo(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     # Repeatable unless asked otherwise: everyone sees the same demonstration.
     _add_search(parser, iterations=_DEMO_ITERATIONS)
     parser.set_defaults(run=demo)
+
+
+def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    purpose = "plan studies over variations and seeds, on all cores or a cluster"
+    parser = _command(commands, "sweep", purpose)
+    sweep.add_arguments(parser)
+    _add_search(parser)
+    parser.set_defaults(run=sweep.run)
 
 
 def _command(
