@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import sweep
+from sidon.cli import explain, sweep
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -86,6 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_demo(commands)
     _add_sweep(commands)
+    _add_explain(commands)
     return parser
 
 
@@ -131,6 +132,14 @@ def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sweep.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=sweep.run)
+
+
+def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    purpose = "say why a study does not fit, and what each relaxation would buy"
+    parser = _command(commands, "explain", purpose)
+    explain.add_arguments(parser)
+    _add_search(parser)
+    parser.set_defaults(run=explain.run)
 
 
 def _command(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sidon.exceptions import InvalidProblemError, StudyError
 from sidon.study.answer import plan_document
 from sidon.study.attach import attach
-from sidon.study.compile import compile_study
+from sidon.study.compile import Compiled, compile_study
 from sidon.study.draft import read
 from sidon.study.placed import in_study, lock_faults
 from sidon.study.rules import cross_faults
@@ -178,6 +178,11 @@ class Study:
     def model(self) -> StudyModel:
         """The study as read, all frequencies in hertz."""
         return self._model
+
+    @property
+    def compiled(self) -> Compiled:
+        """The study as compiled: its problem as plain data, and the way back to its names."""
+        return self._compiled
 
     @property
     def link_ids(self) -> list[str]:

@@ -33,8 +33,9 @@ class Case:
         Limit of iterations.
     seconds : float, optional
         Time limit.
-    threads : int
-        Threads of its search; one, as a sweep has cases enough for all cores.
+    threads : int, optional
+        Threads of its search: one unless told otherwise, as a sweep has cases enough for all
+        cores; None means one per core.
     method : str
         How to search, by name.
     """
@@ -44,7 +45,7 @@ class Case:
     seed: int = 0
     iterations: int | None = None
     seconds: float | None = None
-    threads: int = 1
+    threads: int | None = 1
     method: str = "local-search"
 
     @property
@@ -63,7 +64,7 @@ def cases(
     seeds: Iterable[int] = (0,),
     iterations: int | None = None,
     seconds: float | None = None,
-    threads: int = 1,
+    threads: int | None = 1,
     method: str = "local-search",
 ) -> list[Case]:
     """List every combination of studies, variations and seeds.

@@ -1,0 +1,1 @@
+"""Living with a plan: requests, repairs, explanations."""
