@@ -30,6 +30,8 @@ def test_the_document_has_what_a_verifier_needs(small_plan: sidon.Plan, tmp_path
             "spare",
             "locked",
             "windows",
+            "priority",
+            "shared",
         }
         assert isinstance(row["frequency_hz"], int)
     assert fields["couplings"] == [{"zones": ["hall", "yard"], "degree": "separation"}]

@@ -1,1 +1,1 @@
-"""Living with a plan: requests, repairs, explanations."""
+"""Living with a plan: what changed, what to change, and what to change to."""

@@ -24,12 +24,14 @@ A plan holds everything its rules need and nothing that must be looked up:
     ``assignments`` is noticed. No other link may be assigned or refused.
 ``assignments``
     ``link``, ``zone``, ``profile``, ``frequency_hz``, ``spare``, ``locked``, ``windows`` (empty:
-    always on the air).
+    always on the air), ``priority`` (1 where it is not given),
+    ``shared`` (a spare for any link of its zone whose profile can tune it).
 ``incumbents``
     Foreign carriers the plan keeps clear of: ``name``, ``zone``, ``profile``, ``frequency_hz``,
     ``windows``.
 ``refused``
-    ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``locked``, ``windows``.
+    ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``locked``, ``windows``,
+    ``priority``, ``shared``.
 ``seed``, ``search``, ``versions``
     How the plan was found, and with what.
 
@@ -71,6 +73,7 @@ _MOST_HZ = 1_000_000_000_000
 
 Hertz = Annotated[int, Field(strict=True, ge=0, le=_MOST_HZ)]
 Positive = Annotated[int, Field(strict=True, gt=0, le=_MOST_HZ)]
+Priority = Annotated[int, Field(strict=True, ge=1, le=1_000)]
 Flag = Annotated[bool, Field(strict=True)]
 Name = Annotated[str, Field(strict=True, min_length=1)]
 HertzRange = tuple[Hertz, Hertz]
@@ -162,6 +165,8 @@ class AssignmentRecord(_Record):
     spare: Flag = False
     locked: Flag = False
     windows: list[Name] = []
+    priority: Priority = 1
+    shared: Flag = False
 
 
 class IncumbentRecord(_Record):
@@ -184,6 +189,8 @@ class RefusedRecord(_Record):
     spare: Flag = False
     locked: Flag = False
     windows: list[Name] = []
+    priority: Priority = 1
+    shared: Flag = False
 
 
 class SearchRecord(_Record):

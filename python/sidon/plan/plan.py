@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sidon._files import write_text
+from sidon.event.living import Living
 from sidon.exceptions import PlanError
 from sidon.plan import tables
 from sidon.plan.document import PlanDocument
@@ -75,7 +76,7 @@ class Refusal:
     spare: bool
 
 
-class Plan:
+class Plan(Living):
     """All assignments of a study, with what was refused and why.
 
     Parameters

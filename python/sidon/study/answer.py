@@ -147,6 +147,7 @@ def _assignment(row: LinkRow, hz: int) -> AssignmentRecord:
         spare=row.spare,
         locked=row.locked_hz is not None,
         windows=list(row.windows),
+        priority=row.priority,
     )
 
 
@@ -190,4 +191,5 @@ def _refused(row: LinkRow, why: str) -> RefusedRecord:
         spare=row.spare,
         locked=row.locked_hz is not None,
         windows=list(row.windows),
+        priority=row.priority,
     )

@@ -39,6 +39,8 @@ class LinkRow:
         Ranges it prefers, in hertz.
     place : str
         Where in the study it stands.
+    priority : int
+        As asked for.
     """
 
     id: str
@@ -51,6 +53,7 @@ class LinkRow:
     weight: int
     preferred: tuple[tuple[int, int], ...]
     place: str
+    priority: int = 1
 
     @property
     def lock_place(self) -> str:
@@ -148,6 +151,7 @@ def _links(model: StudyModel) -> Iterator[LinkRow]:
                 weight=weights[spare],
                 preferred=tuple(row.preferred),
                 place=f"demand[{index}]",
+                priority=row.priority,
             )
     for index, incumbent in enumerate(model.incumbents):
         yield _foreign(incumbent, f"incumbents[{index}]", spare_total + 1)

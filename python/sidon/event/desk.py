@@ -1,0 +1,343 @@
+"""The carriers around one link: who shares its air and time, and what it would cost to move it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import gcd
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sidon._arrays import NO_VALUES
+from sidon.exceptions import CheckError
+from sidon.plan.recount import Carrier, carriers
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    import sidon
+    from sidon.plan.document import PlanDocument, ProfileRecord
+
+__all__ = ["Desk", "Room", "candidates_hz", "share_time"]
+
+_MOST_STEPS = 1 << 18
+"""A raster finer than this over the carriers at hand is not worth its time: a plain recount is."""
+
+
+def candidates_hz(document: PlanDocument, profile: ProfileRecord) -> NDArray[np.int64]:
+    """List the frequencies on which a profile may stand.
+
+    Parameters
+    ----------
+    document : PlanDocument
+        The plan.
+    profile : ProfileRecord
+        One of its profiles.
+
+    Returns
+    -------
+    numpy.ndarray
+        int64, hertz, ascending.
+    """
+    step, origin = profile.raster_hz, profile.raster_origin_hz
+    pieces = [
+        np.arange(low + (origin - low) % step, high + 1, step, dtype=np.int64)
+        for low, high in document.availability.get(profile.name, [])
+    ]
+    return np.unique(np.concatenate([NO_VALUES, *pieces]))
+
+
+def share_time(a: Carrier, b: Carrier) -> bool:
+    """Tell whether two carriers are ever on the air together; no window means always."""
+    if not a.spans or not b.spans:
+        return True
+    return any(s < end and start < e for s, e in a.spans for start, end in b.spans)
+
+
+class Desk:
+    """A plan laid out so that one link can be looked at among its neighbours.
+
+    Parameters
+    ----------
+    document : PlanDocument
+        A plan without faults.
+    """
+
+    def __init__(self, document: PlanDocument) -> None:
+        self.document = document
+        self.carriers = carriers(document)
+        self.index = {carrier.name: i for i, carrier in enumerate(self.carriers)}
+        self.profiles = {profile.name: profile for profile in document.profiles}
+        self._degrees = {frozenset(c.zones): c.degree for c in document.couplings}
+
+    @classmethod
+    def of(cls, document: PlanDocument) -> Desk:
+        """Lay out a plan, or return the last one laid out if it is of the same document."""
+        global _last
+        last = _last
+        if last is None or last.document is not document:
+            _last = last = cls(document)
+        return last
+
+    def neighbours(self, link: int) -> list[int]:
+        """List the other carriers that share air and time with one."""
+        mine = self.carriers[link]
+        reach = {zone for zone in self.document.zones if self.shares_air(zone, mine.zone)}
+        return [
+            i
+            for i, other in enumerate(self.carriers)
+            if i != link and other.zone in reach and share_time(mine, other)
+        ]
+
+    def shares_air(self, a: str, b: str) -> bool:
+        """Tell whether two zones keep at least separations."""
+        return a == b or self._degrees[frozenset((a, b))] != "none"
+
+    def problem(
+        self,
+        link: int,
+        others: Sequence[int],
+        frequencies_hz: NDArray[np.int64],
+        *,
+        widen_hz: int = 0,
+    ) -> tuple[sidon.Problem, bool]:
+        """Ask for one link among carriers that stand still.
+
+        Parameters
+        ----------
+        link : int
+            The link; it comes first.
+        others : sequence of int
+            The carriers beside it, in this order.
+        frequencies_hz : numpy.ndarray
+            Where the link may stand.
+        widen_hz : int, default 0
+            Widens every separation and guard that is not 0.
+
+        Returns
+        -------
+        problem : sidon.Problem
+            The link, then the others.
+        exact : bool
+            Whether costs are exact; otherwise they are upper bounds, and 0 is still exact.
+        """
+        import sidon
+
+        own = self.carriers[link]
+        zones = {name: i for i, name in enumerate(self.document.zones)}
+        profiles = {name: i for i, name in enumerate(self.profiles)}
+        alike: dict[tuple[object, ...], list[int]] = {}
+        for i in others:
+            c = self.carriers[i]
+            alike.setdefault((c.profile, c.zone, c.windows), []).append(c.frequency_hz)
+        anchor = int(frequencies_hz[0])
+        still = [self.carriers[i].frequency_hz for i in others]
+        own_step = gcd(*(int(hz) - anchor for hz in frequencies_hz))
+        step = gcd(own_step, *(hz - anchor for hz in still))
+        ends = [*still, int(frequencies_hz[-1]), anchor]
+        exact = (max(ends) - min(ends)) <= _MOST_STEPS * max(step, 1)
+        domains: list[dict[str, Any]] = [{"frequencies": frequencies_hz.tolist()}]
+        domain_of: dict[object, int] = {}
+        for key, listed in alike.items():
+            # The table's raster fits all lists of several frequencies, and only those.
+            lists = [sorted(set(listed))] if exact else [[hz] for hz in sorted(set(listed))]
+            for hertz in lists:
+                at: list[object] = [key] if exact else [(key, hertz[0])]
+                if exact and (len(hertz) == 1 or len(domains) == 1):
+                    hertz = sorted({*hertz, hertz[0] + max(step, 1)})
+                domain_of[at[0]] = len(domains)
+                domains.append({"frequencies": hertz})
+
+        def entry(carrier: Carrier, domain: int) -> dict[str, Any]:
+            return {
+                "id": carrier.name,
+                "profile": profiles[carrier.profile],
+                "zone": zones[carrier.zone],
+                "windows": [{"start": a, "end": b} for a, b in carrier.spans],
+                "domain": domain,
+            }
+
+        links = [entry(own, 0)]
+        for i in others:
+            c = self.carriers[i]
+            kind = (c.profile, c.zone, c.windows)
+            links.append(entry(c, domain_of[kind if exact else (kind, c.frequency_hz)]))
+        problem = sidon.Problem.from_dict(
+            {
+                "profiles": [_rules(profile, widen_hz) for profile in self.profiles.values()],
+                "zones": list(zones),
+                "couplings": [
+                    {"a": zones[c.zones[0]], "b": zones[c.zones[1]], "degree": c.degree}
+                    for c in self.document.couplings
+                ],
+                "domains": domains,
+                "links": links,
+            }
+        )
+        return problem, exact
+
+
+_last: Desk | None = None
+
+
+def _rules(profile: ProfileRecord, widen_hz: int) -> dict[str, Any]:
+    def wide(hz: int) -> int:
+        return hz + widen_hz if hz else 0
+
+    return {
+        "name": profile.name,
+        "separation_hz": wide(profile.separation_hz),
+        "guards": [
+            {"form": form, "guard_hz": wide(hz)} for form, hz in profile.guards_hz.items() if hz
+        ],
+        "mixes": profile.mixes,
+    }
+
+
+class Room:
+    """What one link could be moved to, while every other carrier stands still.
+
+    Parameters
+    ----------
+    desk : Desk
+        The plan.
+    link : int
+        The link; it is taken off the air.
+
+    Attributes
+    ----------
+    desk, link
+        The same.
+    others : list of int
+        The carriers that share air and time with it.
+    candidates : numpy.ndarray
+        Where its profile may stand, hertz, ascending.
+    """
+
+    def __init__(self, desk: Desk, link: int) -> None:
+        self.desk = desk
+        self.link = link
+        self.others = desk.neighbours(link)
+        profile = desk.profiles[desk.carriers[link].profile]
+        self.candidates = candidates_hz(desk.document, profile)
+
+    def clear(self, frequencies_hz: NDArray[np.int64], *, widen_hz: int = 0) -> NDArray[np.bool_]:
+        """Tell on which frequencies the link would break no rule, were all this much wider.
+
+        Parameters
+        ----------
+        frequencies_hz : numpy.ndarray
+            Hertz, ascending.
+        widen_hz : int, default 0
+            How much.
+
+        Returns
+        -------
+        numpy.ndarray
+            One truth value per frequency; exact where nothing is widened, else never true wrongly.
+        """
+        if not len(frequencies_hz):
+            return np.zeros(0, dtype=np.bool_)
+        state, exact = self._state(frequencies_hz, widen_hz)
+        if state is None:
+            clear = np.zeros(len(frequencies_hz), dtype=np.bool_)
+        else:
+            clear = state.cost(0) == 0
+        if state is None or (not exact and not widen_hz):
+            clear = clear.copy()
+            doubtful = frequencies_hz[~clear].tolist()
+            clear[~clear] = self.stands(doubtful, self.others, widen_hz=widen_hz)
+        return clear
+
+    def _state(
+        self, frequencies_hz: NDArray[np.int64], widen_hz: int
+    ) -> tuple[sidon.State | None, bool]:
+        """Put everything but the link on the air; None where no table holds so fine a raster."""
+        import sidon
+
+        problem, exact = self.desk.problem(
+            self.link, self.others, frequencies_hz, widen_hz=widen_hz
+        )
+        try:
+            state = sidon.State(problem)
+        except sidon.TooLargeError:
+            return None, False
+        still = [self.desk.carriers[i].frequency_hz for i in self.others]
+        state.move_to(np.array([-1, *still], dtype=np.int64))
+        return state, exact
+
+    def clear_without(self, spares: Sequence[int]) -> list[bool]:
+        """Tell whether the link could stand where each of these stands, that one being off.
+
+        Parameters
+        ----------
+        spares : sequence of int
+            Carriers of the plan.
+
+        Returns
+        -------
+        list of bool
+            One for each; exact.
+        """
+        hertz = [self.desk.carriers[spare].frequency_hz for spare in spares]
+        places = np.unique(np.array(hertz, dtype=np.int64))
+        places = places[np.isin(places, self.candidates)]
+        if not len(places):
+            return [False] * len(spares)
+        state, exact = self._state(places, 0)
+        seat = {i: position + 1 for position, i in enumerate(self.others)}
+        found = []
+        for spare, hz in zip(spares, hertz, strict=True):
+            at = int(np.searchsorted(places, hz))
+            if at == len(places) or places[at] != hz:
+                found.append(False)
+                continue
+            clear = False
+            if state is not None:
+                stood = state.lift(seat[spare]) if spare in seat else None
+                clear = bool(state.cost(0)[at] == 0)
+                if stood is not None:
+                    state.place(seat[spare], stood)
+            if not clear and not exact:
+                (clear,) = self.stands([hz], [i for i in self.others if i != spare])
+            found.append(clear)
+        return found
+
+    def stands(
+        self, frequencies_hz: Sequence[int], others: Sequence[int], *, widen_hz: int = 0
+    ) -> list[bool]:
+        """Tell by the independent check on which frequencies the link breaks no rule.
+
+        Parameters
+        ----------
+        frequencies_hz : sequence of int
+            Some of its candidates.
+        others : sequence of int
+            The carriers beside it.
+        widen_hz : int, default 0
+            Widens every rule.
+
+        Returns
+        -------
+        list of bool
+            One for each. Rules that others break among themselves do not count.
+        """
+        import sidon
+
+        if not frequencies_hz:
+            return []
+        places = np.unique(np.array(frequencies_hz, dtype=np.int64))
+        problem, _ = self.desk.problem(self.link, others, places, widen_hz=widen_hz)
+        column = np.array([0, *(self.desk.carriers[i].frequency_hz for i in others)])
+        found = []
+        for hz in frequencies_hz:
+            column[0] = hz
+            try:
+                sidon.check(problem, column)
+            except CheckError as error:
+                report = error.report
+                own = any(0 in v.links for v in report.violations)
+                found.append(not (own or report.truncated))
+            else:
+                found.append(True)
+        return found
