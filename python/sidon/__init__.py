@@ -19,6 +19,7 @@ Examples
 
 from sidon import _start  # noqa: F401 - before what takes long to load
 from sidon._registry import methods
+from sidon.equipment import Catalogue, classes
 from sidon.exceptions import (
     CheckError,
     Fault,
@@ -43,6 +44,7 @@ from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
 from sidon.versions import versions
 
 __all__ = [
+    "Catalogue",
     "CheckError",
     "Event",
     "Fault",
@@ -70,6 +72,7 @@ __all__ = [
     "UnreadableError",
     "Violation",
     "check",
+    "classes",
     "format_frequency",
     "hit_counts",
     "hits",

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterable
 
-__all__ = ["cautions", "is_in_ear"]
+__all__ = ["cautions", "figures", "is_in_ear"]
 
 _ALWAYS = (
     "A plan is a proposal: confirm every frequency with a scan on site before the event and again "
@@ -51,3 +52,27 @@ def cautions(kinds: Iterable[str]) -> list[str]:
         Sentences; the one on hearing when an in-ear profile occurs.
     """
     return [*_ALWAYS, *([_IN_EAR] if any(is_in_ear(kind) for kind in kinds) else [])]
+
+
+def figures(profiles: Iterable[tuple[str, str, dt.date | None]]) -> list[str]:
+    """Say where the figures of profiles come from.
+
+    Parameters
+    ----------
+    profiles : iterable of (str, str, date or None)
+        Name, source and date of each; those without a source are passed over.
+
+    Returns
+    -------
+    list of str
+        One sentence per source.
+    """
+    names: dict[tuple[str, dt.date | None], list[str]] = {}
+    for name, source, as_of in profiles:
+        if source:
+            names.setdefault((source, as_of), []).append(name)
+    return [
+        f"Figures of {', '.join(dict.fromkeys(used))}: {source} "
+        f"({as_of or 'without a date'}); the maker's figures replace them."
+        for (source, as_of), used in names.items()
+    ]

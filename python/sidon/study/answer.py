@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sidon.plan.caution import cautions
+from sidon.plan.caution import cautions, figures
 from sidon.plan.document import (
     AskedRecord,
     AssignmentRecord,
@@ -72,7 +72,10 @@ def plan_document(
         format="sidon-plan/1",
         study=model.name,
         place=PlaceRecord(**model.place.model_dump()),
-        caution=cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
+        caution=[
+            *cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
+            *figures((p.name, p.source, p.as_of) for p in model.profiles if p.name in used),
+        ],
         profiles=_profiles(model),
         availability={name: list(t.ranges_hz) for name, t in compiled.tunings.items()},
         spectrum=_spectrum(model.availability),

@@ -10,14 +10,17 @@ from pydantic import TypeAdapter, ValidationError
 
 from sidon._schema import Part
 from sidon.exceptions import Fault
+from sidon.study.ask import CapacityAsk
 from sidon.study.faults import schema_faults
 from sidon.study.quantity import Carrier
 from sidon.study.schema import (
     Availability,
     Coupling,
     Demand,
+    EquipmentClass,
     Incumbent,
     Profile,
+    QuestionModel,
     StudyModel,
     TvRaster,
     Window,
@@ -43,6 +46,10 @@ class Draft:
         The sound locks.
     names : dict of str to list of str
         All names written in the lists of profiles, zones and windows, sound or not.
+    capacity : Part of CapacityAsk
+        How many are wanted.
+    classes : dict of int to Part
+        The study's own classes of equipment.
     lost : bool
         Whether some lock, or a list as a whole, cannot be read.
     """
@@ -55,6 +62,8 @@ class Draft:
     windows: dict[int, Part[Window]] = field(default_factory=dict)
     demand: dict[int, Part[Demand]] = field(default_factory=dict)
     incumbents: dict[int, Part[Incumbent]] = field(default_factory=dict)
+    capacity: Part[CapacityAsk] = field(default_factory=lambda: Part(CapacityAsk, None))
+    classes: dict[int, Part[EquipmentClass]] = field(default_factory=dict)
     locks: dict[str, int] = field(default_factory=dict)
     names: dict[str, list[str]] = field(default_factory=dict)
     lost: bool = False
@@ -97,10 +106,21 @@ def read(mapping: object) -> tuple[StudyModel | None, Draft, list[Fault]]:
         what = f"a {type(mapping).__name__} is not a table"
         fault = Fault("study", what, "give a mapping of keys and values")
         return None, _drafted({}), [fault]
+    shape = QuestionModel if _only_asks(mapping) else StudyModel
     try:
-        return StudyModel.model_validate(mapping), _drafted(mapping), []
+        return shape.model_validate(mapping), _drafted(mapping), []
     except ValidationError as error:
-        return None, _drafted(mapping), schema_faults(error, StudyModel)
+        return None, _drafted(mapping), schema_faults(error, shape)
+
+
+def _only_asks(mapping: Mapping[str, Any]) -> bool:
+    """Whether a study says how many are wanted, and not by whom."""
+    ask = mapping.get("capacity")
+    return (
+        not mapping.get("demand")
+        and isinstance(ask, Mapping)
+        and any(ask.get(key) is not None for key in ("ask", "in_ears"))
+    )
 
 
 def _drafted(mapping: Mapping[str, Any]) -> Draft:
@@ -111,7 +131,7 @@ def _drafted(mapping: Mapping[str, Any]) -> Draft:
     locks = mapping.get("locks", {})
     sound = _sound_locks(locks)
     lists = ("profiles", "zones", "windows", "couplings", "demand", "incumbents")
-    needed = {"profiles", "zones", "demand"}
+    needed = set() if _only_asks(mapping) else {"profiles", "zones", "demand"}
     availability = study.part("availability", Availability)
     return Draft(
         availability=availability,
@@ -122,6 +142,8 @@ def _drafted(mapping: Mapping[str, Any]) -> Draft:
         windows=study.rows("windows", Window),
         demand=study.rows("demand", Demand),
         incumbents=study.rows("incumbents", Incumbent),
+        capacity=study.part("capacity", CapacityAsk),
+        classes=study.rows("classes", EquipmentClass),
         locks=sound,
         names={key: _names(mapping.get(key)) for key in ("profiles", "zones", "windows")},
         lost=not isinstance(locks, Mapping)

@@ -94,7 +94,10 @@ def _keys(model: type[BaseModel], loc: Sequence[int | str]) -> list[str]:
             continue
         field = typing.cast("type[BaseModel]", current).model_fields.get(str(part))
         current = _model_within(field.annotation) if field else None
-    return list(typing.cast("type[BaseModel]", current).model_fields) if _is_model(current) else []
+    if not _is_model(current):
+        return []
+    known = typing.cast("type[BaseModel]", current)
+    return [*known.model_fields, *getattr(known, "resolved_keys", ())]
 
 
 def _is_model(thing: object) -> bool:

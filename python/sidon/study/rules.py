@@ -9,6 +9,7 @@ from itertools import chain
 from sidon._schema import Part
 from sidon.exceptions import Fault
 from sidon.plan.hertz import mhz_text
+from sidon.study.ask_rules import ask_faults
 from sidon.study.availability import free_ranges, tuning, why_not, why_nothing
 from sidon.study.draft import Draft
 from sidon.study.faults import nearest
@@ -45,6 +46,7 @@ def cross_faults(draft: Draft) -> list[Fault]:
             _domains(draft),
             _preferences(draft),
             _locks(draft),
+            ask_faults(draft),
         )
     )
 

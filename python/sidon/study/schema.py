@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
@@ -16,8 +16,10 @@ from pydantic import (
     model_validator,
 )
 
+from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
+from sidon.study.share import Spares, of
 
 __all__ = [
     "FORMAT",
@@ -25,10 +27,12 @@ __all__ = [
     "Coupling",
     "Degree",
     "Demand",
+    "EquipmentClass",
     "Exclusion",
     "Incumbent",
     "Place",
     "Profile",
+    "QuestionModel",
     "StudyModel",
     "TvRaster",
     "Window",
@@ -116,6 +120,9 @@ class Availability(_Part):
 class Profile(_Part):
     """What a class of equipment can tune and tolerate."""
 
+    # Written too, and resolved before the study is read.
+    resolved_keys: ClassVar[tuple[str, ...]] = ("class", "band")
+
     name: Name
     kind: Text = ""
     ranges: Annotated[list[Range], Field(min_length=1)]
@@ -125,12 +132,40 @@ class Profile(_Part):
     separation: Distance
     guards: Annotated[dict[Form, Guard], BeforeValidator(without_repeats)] = {}
     mixes: Flag = True
+    bands: dict[Name, Range] = {}
+    source: Text = ""
+    as_of: dt.date | None = None
+
+    @model_validator(mode="after")
+    def _bands_inside(self) -> Self:
+        for name, (low, high) in self.bands.items():
+            if not any(a <= low and high <= b for a, b in self.ranges):
+                refuse(f"the band {name!r} lies outside ranges", "keep bands, or keep ranges")
+        return self
 
     @property
     def origin_hz(self) -> int:
         """A frequency on the raster: as given, or the lowest tuning edge."""
         lowest = min(low for low, _ in self.ranges)
         return lowest if self.raster_origin is None else self.raster_origin
+
+
+class EquipmentClass(_Part):
+    """What a generic class of equipment tunes and tolerates, or a maker's data sheet says."""
+
+    name: Name
+    kind: Name
+    bands: Annotated[dict[Name, Range], Field(min_length=1)]
+    raster: Step
+    raster_origin: Carrier | None = None
+    bandwidth: Distance
+    separation: Distance
+    guards: Annotated[dict[Form, Guard], BeforeValidator(without_repeats)] = {}
+    mixes: Flag = True
+    power: Text = ""
+    source: Text = ""
+    as_of: dt.date | None = None
+    caution: Text = ""
 
 
 def _zone(value: object) -> object:
@@ -191,24 +226,6 @@ class Window(_Part):
         return self
 
 
-def _spares(value: object) -> object:
-    remedy = "write a whole number such as 2, or a share such as '20 %'"
-    if isinstance(value, int) and not isinstance(value, bool):
-        if not 0 <= value <= 10_000:
-            refuse(f"{value} spares are not between 0 and 10,000", remedy)
-        return str(value)
-    share = value.replace(" ", "").removesuffix("%") if isinstance(value, str) else ""
-    if not (isinstance(value, str) and value.strip().endswith("%")) or not share.isdecimal():
-        refuse(f"{value!r} is not a number of spares", remedy)
-    if int(share[:6]) > 1000:
-        refuse(f"{value} of spares is above 1000 %", remedy)
-    return f"{int(share)} %"
-
-
-def _as_written(spares: str) -> int | str:
-    return spares if spares.endswith("%") else int(spares)
-
-
 class Demand(_Part):
     """Links of one profile in one zone, and their spares."""
 
@@ -217,7 +234,7 @@ class Demand(_Part):
     count: Count | None = None
     profile: str
     zone: str
-    spares: Annotated[str, BeforeValidator(_spares), PlainSerializer(_as_written)] = "0"
+    spares: Spares = "0"
     windows: list[str] = []
     priority: Annotated[int, Field(strict=True, ge=1, le=100)] = 1
     preferred: list[Range] = []
@@ -240,9 +257,7 @@ class Demand(_Part):
     @property
     def spare_count(self) -> int:
         """Number of spares; a share is rounded up."""
-        if not self.spares.endswith("%"):
-            return int(self.spares)
-        return -(-self.size * int(self.spares.removesuffix(" %")) // 100)
+        return of(self.spares, self.size)
 
     @property
     def link_ids(self) -> list[str]:
@@ -268,6 +283,8 @@ class Incumbent(_Part):
 class StudyModel(_Part):
     """A whole study as written."""
 
+    resolved_keys: ClassVar[tuple[str, ...]] = ("equipment",)
+
     format: Literal["sidon-study/1"]
     name: Name
     note: Text = ""
@@ -281,3 +298,13 @@ class StudyModel(_Part):
     demand: Annotated[list[Demand], Field(min_length=1)]
     locks: dict[str, Carrier] = {}
     incumbents: list[Incumbent] = []
+    classes: list[EquipmentClass] = []
+    capacity: CapacityAsk | None = None
+
+
+class QuestionModel(StudyModel):
+    """A study that asks how many fit before anyone knows of which equipment, or where on site."""
+
+    profiles: list[Profile] = []
+    zones: list[Annotated[Zone, BeforeValidator(_zone)]] = []
+    demand: list[Demand] = []

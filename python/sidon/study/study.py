@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sidon.exceptions import InvalidProblemError, StudyError
+from sidon.exceptions import Fault, InvalidProblemError, StudyError
 from sidon.study.answer import plan_document
 from sidon.study.attach import attach
 from sidon.study.compile import Compiled, compile_study
@@ -72,14 +72,19 @@ class Study:
     __slots__ = ("_compiled", "_model")
 
     def __init__(self, mapping: Mapping[str, Any], *, folder: str | Path | None = None) -> None:
+        # Equipment reads its figures as a study does.
+        from sidon.equipment.expand import with_classes
+
         whole, unread = attach(mapping, folder)
-        model, draft, faults = read(whole)
-        faults = [*unread, *faults, *cross_faults(draft)]
+        written = with_classes(whole)
+        model, draft, faults = read(written.mapping)
+        faults = [fault for fault in faults if fault.place not in written.excused]
+        faults = [*unread, *written.faults, *faults, *cross_faults(draft)]
         if model is None or faults:
             raise StudyError(faults, further=draft.unjudged or bool(unread))
         self._model = model
         self._compiled = compile_study(model)
-        faults = lock_faults(self._compiled, self.problem())
+        faults = lock_faults(self._compiled, self.problem()) if self._compiled.links else []
         if faults:
             raise StudyError(faults)
 
@@ -104,7 +109,10 @@ class Study:
         OSError
             When the file cannot be read.
         """
-        return cls(read_file(path), folder=Path(path).parent)
+        from sidon.equipment.expand import located
+
+        folder = Path(path).parent
+        return cls(located(read_file(path), folder), folder=folder)
 
     @classmethod
     def from_dict(cls, mapping: Mapping[str, Any]) -> Study:
@@ -205,10 +213,14 @@ class Study:
         Raises
         ------
         StudyError
-            When the engine finds a fault; it is placed in the study.
+            When the engine finds a fault; it is placed in the study. When the study only asks how
+            many fit, and for no links.
         """
         import sidon
 
+        if not self._compiled.links:
+            what = "the study asks how many fit, and for no links that could be planned"
+            raise StudyError([Fault("demand", what, "add demand, or ask for the capacity alone")])
         try:
             return sidon.Problem.from_dict(self._compiled.problem)
         except InvalidProblemError as error:
@@ -253,6 +265,8 @@ class Study:
         ------
         InvalidProblemError
             When an argument is out of range.
+        StudyError
+            When the study only asks how many fit, and for no links.
         TooLargeError
             When the study is beyond what the engine can hold.
         """

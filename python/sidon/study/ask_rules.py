@@ -1,0 +1,62 @@
+"""What must hold between the key `capacity` and the rest of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain
+
+from sidon.exceptions import Fault
+from sidon.study.draft import Draft
+from sidon.study.faults import nearest
+
+__all__ = ["ask_faults"]
+
+
+def ask_faults(draft: Draft) -> list[Fault]:
+    """Find every fault between the key `capacity` and the other parts. O(n) in its entries.
+
+    Parameters
+    ----------
+    draft : Draft
+        What could be read of the study.
+
+    Returns
+    -------
+    list of Fault
+        All faults, in the order of the keys.
+    """
+    return list(chain(_asked_twice(draft), _channels(draft), _mixes(draft)))
+
+
+def _asked_twice(draft: Draft) -> Iterator[Fault]:
+    for key in ("ask", "in_ears"):
+        if draft.demand and draft.capacity.has(key):
+            what = "demand says already what is asked"
+            yield Fault(f"capacity.{key}", what, f"drop {key}, or drop demand")
+
+
+def _channels(draft: Draft) -> Iterator[Fault]:
+    channels = draft.capacity.items("channels")
+    first, last = (draft.tv_raster.get(key) for key in ("first_number", "last_number"))
+    if channels and not draft.availability.has("tv_raster"):
+        remedy = "add availability.tv_raster with first_edge, width, first_number and last_number"
+        yield Fault("capacity.channels", "channels without a raster", remedy)
+    for index, number in channels:
+        if None not in (first, last) and first <= last and not first <= number <= last:
+            place = f"capacity.channels[{index}]"
+            yield Fault(place, f"channel {number} is not on the raster", f"use {first} to {last}")
+
+
+def _mixes(draft: Draft) -> Iterator[Fault]:
+    mixes = draft.capacity.items("mixes")
+    if not mixes:
+        return
+    known = draft.names["profiles"]
+    for index, pair in mixes:
+        place = f"capacity.mixes[{index}]"
+        for name in pair:
+            if name not in known:
+                remedy = nearest(name, known)
+                yield Fault(place, f"the profile {name!r} is not defined", remedy)
+        if pair[0] == pair[1]:
+            yield Fault(place, f"{pair[0]!r} is mixed with itself", "name two profiles")
