@@ -24,7 +24,9 @@ Assignment: TypeAlias = (
 )
 
 
-def assignment_column(problem: Problem, frequencies: Assignment) -> NDArray[np.int64]:
+def assignment_column(
+    problem: Problem, frequencies: Assignment, place: str = "frequencies"
+) -> NDArray[np.int64]:
     """Hertz in the order of the links, -1 for none.
 
     Parameters
@@ -33,6 +35,8 @@ def assignment_column(problem: Problem, frequencies: Assignment) -> NDArray[np.i
         Whose links these are.
     frequencies : Result, Snapshot, mapping or array
         The assignment in any of its forms.
+    place : str, optional
+        What it is called in errors.
 
     Returns
     -------
@@ -52,7 +56,7 @@ def assignment_column(problem: Problem, frequencies: Assignment) -> NDArray[np.i
         known = set(ids)
         raise_if(
             [
-                Fault(f"frequencies[{name!r}]", "there is no such link", "see Problem.link_ids")
+                Fault(f"{place}[{name!r}]", "there is no such link", "see Problem.link_ids")
                 for name in frequencies
                 if name not in known
             ]
@@ -60,4 +64,4 @@ def assignment_column(problem: Problem, frequencies: Assignment) -> NDArray[np.i
         values = [frequencies.get(name) for name in ids]
     if isinstance(values, list | tuple):
         values = [REFUSED if hz is None else hz for hz in values]
-    return frequency_column(values, "frequencies")
+    return frequency_column(values, place)

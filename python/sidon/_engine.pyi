@@ -202,7 +202,7 @@ class Session:
     """
     One run of a heuristic: how long it may go on, and the best plan it has offered.
     """
-    def __new__(cls, /, problem: Problem, *, objective: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, progress: Any | None) -> Session: ...
+    def __new__(cls, /, problem: Problem, *, objective: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, progress: Any | None, start: NDArray[int64] | None = None) -> Session: ...
     @property
     def bound(self, /) -> int:
         """
@@ -629,7 +629,7 @@ def parse_frequency(text: str) -> int:
     Read a frequency exactly; see `sidon.parse_frequency`.
     """
 
-def solve(problem: Problem, *, objective: str, method: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, threads: SupportsIndex | None, progress: Any | None) -> Outcome:
+def solve(problem: Problem, *, objective: str, method: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, threads: SupportsIndex | None, progress: Any | None, start: NDArray[int64] | None = None) -> Outcome:
     """
     Search for an assignment; see `sidon.solve`.
     """

@@ -12,6 +12,8 @@ from sidon._assignment import assignment_column
 from sidon.result import Snapshot
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from sidon._assignment import Assignment
     from sidon._options import Method, Objective
     from sidon.problem import Problem
@@ -155,6 +157,7 @@ class Run(_engine.Session):
         iterations: int | None,
         seconds: float | None,
         progress: Callable[[_engine.Event], object] | None,
+        start: NDArray[np.int64] | None = None,
     ) -> Run:
         made = super().__new__(
             cls,
@@ -164,6 +167,7 @@ class Run(_engine.Session):
             iterations=iterations,
             seconds=seconds,
             progress=progress,
+            start=start,
         )
         run = cast("Run", made)
         run._problem = problem
@@ -212,6 +216,7 @@ def run_heuristic(
     iterations: int | None,
     seconds: float | None,
     progress: Callable[[_engine.Event], object] | None,
+    start: NDArray[np.int64] | None = None,
 ) -> _engine.Outcome:
     """Run a heuristic to its end and have its best plan recounted; see `sidon.solve`.
 
@@ -219,7 +224,7 @@ def run_heuristic(
     ----------
     heuristic : callable
         The method.
-    problem, objective, seed, iterations, seconds, progress
+    problem, objective, seed, iterations, seconds, progress, start
         As for `sidon.solve`, checked.
 
     Returns
@@ -234,6 +239,7 @@ def run_heuristic(
         iterations=iterations,
         seconds=seconds,
         progress=progress,
+        start=start,
     )
     state = State(problem, run)
     interrupted = False

@@ -43,6 +43,7 @@ def solve(
     seconds: float | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
+    start: Assignment | None = None,
 ) -> Result:
     """Search for an assignment of frequencies to links.
 
@@ -86,6 +87,11 @@ def solve(
         otherwise at most fifty times a second. Returning True asks for the best so far; an
         exception ends the run and reaches the caller unchanged, but for `KeyboardInterrupt`,
         which counts as Ctrl-C.
+    start : Result, mapping or array, optional
+        A plan to begin with, as for `check`; the answer is never worse. It may leave links out and
+        break rules: where hard rules must hold, links are first taken off until they do. A locked
+        link stands on its lock. Seven of eight restarts begin with it, and so does the state of a
+        heuristic of your own.
 
     Returns
     -------
@@ -133,8 +139,21 @@ def solve(
     >>> result = sidon.solve(problem, progress=lambda event: event.refused <= 1)
     >>> result.refused <= 1
     True
+
+    Repair with the fewest retuned links: a cost on every frequency of a link but its present one,
+    and the present plan to begin with. Here the third link is new, and both others must move.
+
+    >>> problem = sidon.Problem.from_arrays(
+    ...     domains=[range(5)],
+    ...     link_domain=[0, 0, 0],
+    ...     separation=2,
+    ...     costs=[[1, 0, 1, 1, 1], [1, 1, 1, 0, 1], [0, 0, 0, 0, 0]],
+    ... )
+    >>> sidon.solve(problem, start=[1, 3, None], seed=1, iterations=2_000).soft
+    2
     """
     check_options(objective, method, seed, iterations, seconds, threads, progress)
+    begin = None if start is None else assignment_column(problem, start, "start")
     if iterations is None and seconds is None:
         seconds = DEFAULT_SECONDS
     heuristic = heuristic_of(method)
@@ -148,6 +167,7 @@ def solve(
             seconds=seconds,
             threads=threads,
             progress=progress,
+            start=begin,
         )
     else:
         outcome = run_heuristic(
@@ -158,6 +178,7 @@ def solve(
             iterations=iterations,
             seconds=seconds,
             progress=progress,
+            start=begin,
         )
     return Result(
         frequencies=frozen(outcome.frequencies),

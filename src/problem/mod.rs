@@ -193,3 +193,13 @@ pub struct Problem {
 
 /// A frequency for every link, or none; in the order of [`Problem::links`].
 pub type Assignment = Vec<Option<i64>>;
+
+impl Problem {
+    /// Whether anything but a broken hard rule can cost.
+    pub(crate) fn has_soft_costs(&self) -> bool {
+        let soft = |weight: Weight| weight != Weight::Hard;
+        self.costs.iter().flatten().any(|&cost| cost > 0)
+            || self.pairs.iter().any(|pair| soft(pair.weight))
+            || self.profiles.iter().flat_map(|profile| &profile.guards).any(|g| soft(g.weight))
+    }
+}

@@ -11,6 +11,7 @@ use pyo3::prelude::*;
 use pyo3::sync::MutexExt;
 
 use super::arrays::Column;
+use super::check::assignment;
 use super::door::{Door, OnInterrupt, Progress};
 use super::errors::engine_fault;
 use super::outcome::{PyOutcome, REFUSED};
@@ -86,7 +87,7 @@ impl PySession {
 #[pymethods]
 impl PySession {
     #[new]
-    #[pyo3(signature = (problem, *, objective, seed, iterations, seconds, progress))]
+    #[pyo3(signature = (problem, *, objective, seed, iterations, seconds, progress, start=None))]
     fn new(
         py: Python<'_>,
         problem: &Bound<'_, PyProblem>,
@@ -95,6 +96,7 @@ impl PySession {
         iterations: Option<u64>,
         seconds: Option<f64>,
         progress: Option<Py<PyAny>>,
+        start: Option<Column<i64>>,
     ) -> PyResult<Self> {
         let problem = Arc::clone(&problem.get().inner);
         let options = Options {
@@ -108,9 +110,10 @@ impl PySession {
             Some(_) => Control::with_events(sender),
             None => Control::default(),
         };
-        let opened = Door::plain(Some(1))
-            .enter(py, move |_| Session::open(&problem, &options, control))?
-            .value;
+        let start = start.map(assignment);
+        let open =
+            move |_: &Control| Session::open_from(&problem, &options, start.as_deref(), control);
+        let opened = Door::plain(Some(1)).enter(py, open)?.value;
         Ok(Self {
             session: Mutex::new(Some(opened.0)),
             table: Mutex::new(Some(opened.1)),

@@ -18,7 +18,7 @@ use crate::table;
 
 /// Search for an assignment; see `sidon.solve`.
 #[pyfunction]
-#[pyo3(signature = (problem, *, objective, method, seed, iterations, seconds, threads, progress))]
+#[pyo3(signature = (problem, *, objective, method, seed, iterations, seconds, threads, progress, start=None))]
 #[expect(clippy::too_many_arguments, reason = "Python hands over keywords")]
 pub(super) fn solve(
     py: Python<'_>,
@@ -30,6 +30,7 @@ pub(super) fn solve(
     seconds: Option<f64>,
     threads: Option<usize>,
     progress: Option<Py<PyAny>>,
+    start: Option<Column<i64>>,
 ) -> PyResult<PyOutcome> {
     let problem = Arc::clone(&problem.get().inner);
     let options = Options {
@@ -41,7 +42,11 @@ pub(super) fn solve(
     };
     let progress = progress.map(|callback| Progress { callback, rank: rank(options.objective) });
     let door = Door { threads, on_interrupt: OnInterrupt::Keep, progress };
-    let answer = door.enter(py, move |control| search::solve(&problem, &options, control))?;
+    let start = start.map(assignment);
+    let run = move |control: &search::Control| {
+        search::solve_from(&problem, &options, start.as_deref(), control)
+    };
+    let answer = door.enter(py, run)?;
     let mut outcome = answer.value;
     // An interrupt that came as the search had nothing left to find changed nothing.
     if answer.interrupted && outcome.stop_reason != StopReason::Proven {

@@ -14,15 +14,24 @@ pub(super) enum Choice<'s> {
     Lowest,
     /// Any of them.
     Random(&'s mut Stream),
+    /// Any that breaks as few hard rules, whatever its soft cost.
+    Loose(&'s mut Stream),
 }
 
 impl Choice<'_> {
     /// The least cost for `link`, and the candidate chosen.
     pub(super) fn of(&mut self, table: &mut Table, link: usize) -> Option<(i64, usize)> {
+        if let Self::Loose(stream) = self {
+            let (least, _) = table.cheapest(link);
+            let row = table.row(link);
+            let broken = least / HARD;
+            let fits = row.iter().enumerate().filter(|&(_, &cost)| cost / HARD == broken);
+            return stream.pick(fits).map(|(at, &cost)| (cost, at));
+        }
         let (cost, mut all) = table.cheapest(link);
         let at = match self {
             Self::Lowest => all.next(),
-            Self::Random(stream) => stream.pick(all),
+            Self::Random(stream) | Self::Loose(stream) => stream.pick(all),
         };
         at.map(|at| (cost, at))
     }
@@ -37,11 +46,12 @@ fn settle(table: &mut Table, objective: Objective, link: usize, choice: &mut Cho
     }
 }
 
-/// Put every locked link on its lock; in max-service only where that breaks no hard rule.
+/// Put every locked link that is off the air on its lock; in max-service only where that breaks no hard rule.
 pub(super) fn place_locked(table: &mut Table, objective: Objective) {
     let locks = table.problem().locks.clone();
     for (link, lock) in locks.into_iter().enumerate() {
         if let Some(at) = lock
+            && table.choice(link).is_none()
             && (objective == Objective::MinInterference || table.cost(link, at) < HARD)
         {
             table.place(link, at);

@@ -4,6 +4,7 @@
 //! rebuilt is kept when it is no worse than before, so that the search drifts across plateaus.
 
 use super::construct::{Choice, open_links};
+use super::soften::softens;
 use super::stream::Stream;
 use super::watch::{Goal, Watch};
 use crate::search::Objective;
@@ -15,8 +16,9 @@ const LARGEST: usize = 40;
 /// Improve a plan until the budget is spent or nothing is left to gain.
 pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch) {
     let tolerant = watch.goal == Goal::Best && watch.run.objective == Objective::MinInterference;
-    let mut lns = Lns { limit: if tolerant { BAR } else { HARD } };
+    let mut lns = Lns { limit: if tolerant { BAR } else { HARD }, loose: false };
     lns.rebuild(table, open_links(table), stream);
+    lns.loose = softens(table, watch);
     watch.offer(table);
     let locks = table.problem().locks.clone();
     let free: Vec<usize> = (0..locks.len()).filter(|&link| locks[link].is_none()).collect();
@@ -99,6 +101,8 @@ fn pick(table: &Table, free: &[usize], size: usize, stream: &mut Stream) -> Vec<
 struct Lns {
     /// A link is left off when its cheapest candidate costs this or more.
     limit: i64,
+    /// Now and then a link goes anywhere clean, whatever its soft cost.
+    loose: bool,
 }
 
 impl Lns {
@@ -117,7 +121,10 @@ impl Lns {
                 open.len() - 1
             };
             let link = open.swap_remove(slot);
-            if let Some((cost, at)) = Choice::Random(stream).of(table, link)
+            // Where soft costs always decide, the same links would come back to the same places.
+            let loose = self.loose && stream.one_in(4);
+            let choice = if loose { Choice::Loose(stream) } else { Choice::Random(stream) };
+            if let Some((cost, at)) = { choice }.of(table, link)
                 && cost < self.limit
             {
                 table.place(link, at);

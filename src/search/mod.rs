@@ -15,7 +15,9 @@ mod portfolio;
 mod rlf;
 mod sequence;
 mod service;
+mod soften;
 mod span;
+mod start;
 mod stream;
 mod tabu;
 mod tabucol;
@@ -24,7 +26,7 @@ mod watch;
 
 pub use control::{Budget, Control, Event, EventKind, Method, Objective, Options};
 pub use largest::{Proof, SetAnswer, SetEvent, SetQuestion, largest_set};
-pub use multistart::{Session, solve};
+pub use multistart::{Session, solve, solve_from};
 pub use outcome::{Outcome, Status, StopReason};
 
 /// A search that improves what stands on the table until its watch says enough.

@@ -11,7 +11,7 @@ use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
 use super::{Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
-use super::{order, portfolio, span};
+use super::{order, portfolio, soften, span, start};
 use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
@@ -35,9 +35,47 @@ const PATIENCE: Duration = Duration::from_millis(50);
 /// # Errors
 /// Every fault of the problem or the options; [`Error::TooLarge`] when the cost table would not fit.
 pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<Outcome> {
+    solve_from(problem, options, None, control)
+}
+
+/// Search for a plan, with another one to begin with.
+///
+/// The answer is never worse than the start. The start may leave links out and break rules: where
+/// hard rules must hold, links are first taken off until they do. A locked link stands on its lock.
+/// Seven of eight restarts begin with the start, the first among them; the eighth begins afresh.
+/// With a cost on every frequency of a link but its present one (see [`Problem::costs`]), max-service
+/// keeps as much of the start as the links to be served allow.
+///
+/// # Errors
+/// As for [`solve`]; and a start of the wrong length, or with a frequency that is no candidate.
+///
+/// ```
+/// use sidon::problem::Problem;
+/// use sidon::search::{Budget, Control, Options, solve_from};
+/// let problem: Problem = serde_json::from_str(r#"{
+///     "profiles": [{"name": "hand-held", "separation_hz": 2}],
+///     "zones": ["stage"],
+///     "domains": [{"frequencies": [0, 1, 2, 3]}],
+///     "costs": [[1, 1, 1, 0], [0, 0, 0, 0]],
+///     "links": [{"id": "old", "profile": 0, "zone": 0, "domain": 0, "costs": 0},
+///               {"id": "new", "profile": 0, "zone": 0, "domain": 0, "costs": 1}]}"#)?;
+/// let budget = Budget { iterations: Some(100), seconds: None };
+/// let options = Options { budget, ..Options::default() };
+/// let start = [Some(3), None];
+/// let outcome = solve_from(&problem, &options, Some(&start), &Control::default())?;
+/// assert_eq!(outcome.assignment, [Some(3), Some(0)]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn solve_from(
+    problem: &Problem,
+    options: &Options,
+    start: Option<&[Option<i64>]>,
+    control: &Control,
+) -> Result<Outcome> {
     let started = Instant::now();
     validate(options)?;
     let compiled = Arc::new(Compiled::new(problem)?);
+    let start = start.map(|start| start::candidates(&compiled, start)).transpose()?;
     within_reach(problem, &compiled.candidates_hz)?;
     let mut table = Table::over(Arc::clone(&compiled))?;
     let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
@@ -74,7 +112,9 @@ pub fn solve(problem: &Problem, options: &Options, control: &Control) -> Result<
         .broadcast(|_| {
             let mut mine = Vec::new();
             while let Some((restart, quota)) = quotas.next(&run) {
-                mine.push(restarted(table.clone(), options, &run, restart, quota));
+                // One restart in eight looks elsewhere.
+                let start = start.as_deref().filter(|_| restart % 8 != 5);
+                mine.push(restarted(table.clone(), options, start, &run, restart, quota));
             }
             mine
         })
@@ -160,18 +200,29 @@ struct Finished {
     events: Vec<Event>,
 }
 
-fn restarted(mut table: Table, options: &Options, run: &Run, restart: u64, quota: u64) -> Finished {
+fn restarted(
+    mut table: Table,
+    options: &Options,
+    start: Option<&[Option<usize>]>,
+    run: &Run,
+    restart: u64,
+    quota: u64,
+) -> Finished {
     let mut watch = Watch::new(run, restart, quota);
     let mut stream = Stream::new(options.seed, restart);
     let objective = run.objective;
     let method = portfolio::method(options.method, objective, run.priorities.len(), restart);
     let improve = portfolio::improver(method, objective);
-    let sequenced = restart < SEQUENCING || restart.is_multiple_of(2);
+    if let Some(start) = start {
+        start::place(&mut table, start, objective, run.priorities);
+        watch.offer(&table);
+    }
+    let sequenced = start.is_none() && (restart < SEQUENCING || restart.is_multiple_of(2));
     if let Some(frame) = run.frame.as_ref().filter(|_| sequenced) {
         span::sequence(&mut table, frame, &mut stream, &mut watch);
     }
     let begun = (0..run.priorities.len()).any(|link| table.choice(link).is_some());
-    if !begun {
+    if !begun || start.is_some() {
         // The first restarts begin with the classical heuristics as they are.
         let (first, mut choice) = match (method, restart) {
             (Method::FirstFit | Method::Dsatur | Method::Rlf, _) => (method, Choice::Lowest),
@@ -184,13 +235,16 @@ fn restarted(mut table: Table, options: &Options, run: &Run, restart: u64, quota
         construct::construct(&mut table, first, &mut watch, &mut choice);
     }
     // The beam's first widths are worth more than any repair of what it leaves.
-    let sequencing = run.frame.is_some() && restart < SEQUENCING;
+    let sequencing = start.is_none() && run.frame.is_some() && restart < SEQUENCING;
     match (improve, objective, method) {
         (None, ..) => {}
         _ if sequencing => {}
         (Some(improve), _, Method::BranchAndBound)
-        | (Some(improve), Objective::MaxService | Objective::MinInterference, _) => {
+        | (Some(improve), Objective::MinInterference, _) => {
             improve(&mut table, &mut stream, &mut watch);
+        }
+        (Some(improve), Objective::MaxService, _) => {
+            soften::improve(&mut table, improve, &mut stream, &mut watch);
         }
         (Some(improve), Objective::MinSpan, _) => {
             span::descend(&mut table, improve, &mut stream, &mut watch);

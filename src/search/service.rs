@@ -6,9 +6,13 @@
 use std::collections::BTreeMap;
 
 use super::construct::Choice;
+use super::soften::softens;
 use super::stream::Stream;
 use super::watch::Watch;
 use crate::table::{HARD, Table};
+
+/// Iterations without a better plan after which served links wander whatever it costs.
+const STUCK: u64 = 100;
 
 /// Improve a clean plan until the budget is spent or nothing is left to gain.
 pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch) {
@@ -23,21 +27,25 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         .map(weight)
         .sum();
     let mut unserved: u64 = locked_out + refused.iter().copied().map(weight).sum::<u64>();
-    let mut best = unserved;
+    let (mut best, mut found) = (unserved, watch.iterations);
     let heaviest = free.iter().copied().map(weight).max().unwrap_or(0);
     let mut tabu = vec![0_u64; locks.len()];
+    let softens = softens(table, watch);
     while !refused.is_empty() && unserved > watch.run.bound && watch.tick() {
         let now = watch.iterations;
         if stream.one_in(3)
             && let Some(link) =
                 stream.pick(free.iter().copied().filter(|&l| table.choice(l).is_some()))
         {
-            wander(table, link, stream);
+            wander(table, link, softens && now > found + STUCK, stream);
         }
         let open = (0..refused.len()).filter(|&i| tabu[refused[i]] <= now);
         let slot = stream.pick(open).unwrap_or_else(|| stream.below(refused.len()));
         let link = refused[slot];
-        let Some((cost, at)) = Choice::Random(stream).of(table, link) else {
+        // Where soft costs always decide, the same links would change places for ever.
+        let loose = softens && stream.one_in(2);
+        let choice = if loose { Choice::Loose(stream) } else { Choice::Random(stream) };
+        let Some((cost, at)) = { choice }.of(table, link) else {
             // A link without candidates can never be served.
             tabu[link] = u64::MAX;
             continue;
@@ -67,7 +75,7 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
             tabu[link] = now + 2 + stream.below(8) as u64;
         }
         if unserved < best {
-            best = unserved;
+            (best, found) = (unserved, now);
             watch.offer(table);
         }
     }
@@ -75,9 +83,10 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
 }
 
 /// Move a served link to another of its cheapest frequencies.
-fn wander(table: &mut Table, link: usize, stream: &mut Stream) {
+fn wander(table: &mut Table, link: usize, loose: bool, stream: &mut Stream) {
     let Some(former) = table.lift(link) else { return };
-    let at = match Choice::Random(stream).of(table, link) {
+    let choice = if loose { Choice::Loose(stream) } else { Choice::Random(stream) };
+    let at = match { choice }.of(table, link) {
         Some((cost, at)) if cost < HARD => at,
         _ => former,
     };

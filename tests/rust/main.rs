@@ -15,4 +15,5 @@ mod known_sets;
 mod largest;
 mod search;
 mod session;
+mod start;
 mod validate;

@@ -8,7 +8,7 @@ use sidon::problem::{
 use sidon::search::{Budget, Control, Method, Objective, Options, Outcome, Status, solve};
 use sidon::table::HARD;
 
-const METHODS: [Method; 10] = [
+pub(crate) const METHODS: [Method; 10] = [
     Method::FirstFit,
     Method::Dsatur,
     Method::Rlf,
@@ -20,7 +20,7 @@ const METHODS: [Method; 10] = [
     Method::BranchAndBound,
     Method::Portfolio,
 ];
-const OBJECTIVES: [Objective; 4] =
+pub(crate) const OBJECTIVES: [Objective; 4] =
     [Objective::MaxService, Objective::MinInterference, Objective::MinSpan, Objective::MinOrder];
 
 fn link(id: usize, profile: usize) -> Link {
@@ -92,7 +92,7 @@ fn run(problem: &Problem, objective: Objective, method: Method, iterations: u64)
 }
 
 /// The least value of the objective over all plans; a locked link stays where it is.
-fn brute_force(problem: &Problem, objective: Objective) -> Option<(u64, u64)> {
+pub(crate) fn brute_force(problem: &Problem, objective: Objective) -> Option<(u64, u64)> {
     let lists: Vec<Vec<Option<i64>>> = problem
         .links
         .iter()
@@ -135,7 +135,7 @@ fn brute_force(problem: &Problem, objective: Objective) -> Option<(u64, u64)> {
 
 prop_compose! {
     /// Up to five links with guards, separations, pair rules, soft costs and a lock.
-    fn tiny()(
+    pub(crate) fn tiny()(
         separation in 0_i64..4,
         guard in 0_i64..3,
         second in 0_i64..3,

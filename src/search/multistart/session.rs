@@ -10,6 +10,7 @@ use crate::check::within_reach;
 use crate::error::{Error, Fault, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::{Assignment, Problem};
+use crate::search::start;
 use crate::search::watch::{Run, Score, Watch};
 use crate::search::{Control, Event, EventKind, Objective, Options, Outcome, StopReason};
 use crate::table::Table;
@@ -99,9 +100,24 @@ impl Session {
     /// # Errors
     /// As for [`solve`](crate::search::solve).
     pub fn open(problem: &Problem, options: &Options, control: Control) -> Result<(Self, Table)> {
+        Self::open_from(problem, options, None, control)
+    }
+
+    /// The same, with a plan to begin with on the table, as [`solve_from`](crate::search::solve_from)
+    /// has it.
+    ///
+    /// # Errors
+    /// As for [`solve_from`](crate::search::solve_from).
+    pub fn open_from(
+        problem: &Problem,
+        options: &Options,
+        start: Option<&[Option<i64>]>,
+        control: Control,
+    ) -> Result<(Self, Table)> {
         let started = Instant::now();
         validate(options)?;
         let compiled = Arc::new(Compiled::new(problem)?);
+        let start = start.map(|start| start::candidates(&compiled, start)).transpose()?;
         within_reach(problem, &compiled.candidates_hz)?;
         let mut table = Table::over(Arc::clone(&compiled))?;
         let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
@@ -109,7 +125,10 @@ impl Session {
         let bound = least_unserved(&mut table, &priorities).max(bounding.unserved());
         // A fresh one: the moves that found the bound are no moves of the run.
         let mut table = Table::over(Arc::clone(&compiled))?;
-        construct::place_locked(&mut table, options.objective);
+        match start {
+            Some(start) => start::place(&mut table, &start, options.objective, &priorities),
+            None => construct::place_locked(&mut table, options.objective),
+        }
         let setting = Setting {
             control,
             objective: options.objective,
