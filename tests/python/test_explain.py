@@ -15,6 +15,7 @@ from sidon.cli import main
 from sidon.event.explain import explain, find_conflict
 from sidon.event.explain.fits import Effort, fits
 from sidon.event.explain.rules import part, rules_of
+from sidon.sweep import changed
 
 ITERATIONS = 1_500
 
@@ -189,3 +190,16 @@ def test_a_plan_of_another_study_is_refused(
     text = capsys.readouterr().err
     assert "answers another study" in text
     assert "same file" in text
+
+
+def test_a_plan_begins_with_another(study: sidon.Study) -> None:
+    first = study.plan(seed=1, iterations=ITERATIONS)
+    again = study.plan(seed=2, iterations=1, start=first)
+    assert len(again.assignments) >= len(first.assignments)
+    # What is taken off the air is not begun with, and the rest stays.
+    gone = first.assignments[0].frequency_hz
+    away = {"range": [f"{gone - 1} Hz", f"{gone + 1} Hz"], "reason": "hit (invented)"}
+    narrower = changed(study, {"availability.exclusions": [away]})
+    mended = narrower.plan(seed=1, iterations=ITERATIONS, start=first)
+    assert gone not in [row.frequency_hz for row in mended.assignments]
+    assert mended.check().hard == 0

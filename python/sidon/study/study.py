@@ -235,6 +235,7 @@ class Study:
         threads: int | None = None,
         progress: Callable[[sidon.Event], object] | None = None,
         method: AnyMethod = "local-search",
+        start: Plan | None = None,
     ) -> Plan:
         """Find a plan that serves the most links, and check it independently.
 
@@ -254,6 +255,10 @@ class Study:
             such as 1 or a text, is no wish to end it.
         method : str or callable, optional
             How to search, as for `sidon.solve`.
+        start : Plan, optional
+            Begin with the carriers of this plan, of this study or an earlier state of it. Links
+            that it does not serve, or on a frequency that is no longer theirs, begin without one.
+            The answer serves no less than what is sound of it.
 
         Returns
         -------
@@ -287,6 +292,7 @@ class Study:
             iterations=iterations,
             threads=threads,
             progress=progress,
+            start=None if start is None else self._standing(start),
         )
         document = plan_document(
             self._model,
@@ -300,6 +306,18 @@ class Study:
         plan = Plan(document)
         plan.check()
         return plan
+
+    def _standing(self, plan: Plan) -> list[int | None]:
+        """List where a plan puts each link, as far as this study lets it stand there."""
+        hertz = {row.link: row.frequency_hz for row in plan.document.assignments}
+        standing: list[int | None] = []
+        for row in self._compiled.links:
+            there = row.locked_hz if row.locked_hz is not None else hertz.get(row.id)
+            own = row.incumbent or (
+                there is not None and there in self._compiled.tunings[row.profile]
+            )
+            standing.append(there if own else None)
+        return standing
 
     def to_dict(self) -> dict[str, Any]:
         """Return the study as plain data, frequencies as exact text; `from_dict` reads it back.

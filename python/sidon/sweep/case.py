@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import product
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from sidon.exceptions import Fault, InvalidProblemError, StudyError
 from sidon.study import Study
 from sidon.sweep.changes import Changes, changed
+
+if TYPE_CHECKING:
+    from sidon.plan import Plan
 
 __all__ = ["Case", "Variations", "cases"]
 
@@ -38,6 +41,8 @@ class Case:
         cores; None means one per core.
     method : str
         How to search, by name.
+    start : Plan, optional
+        A plan to begin with.
     """
 
     labels: tuple[tuple[str, str], ...]
@@ -47,6 +52,7 @@ class Case:
     seconds: float | None = None
     threads: int | None = 1
     method: str = "local-search"
+    start: Plan | None = None
 
     @property
     def name(self) -> str:

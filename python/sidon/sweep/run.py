@@ -71,6 +71,7 @@ def plan_case(case: Case) -> Plan:
         seconds=case.seconds,
         threads=case.threads,
         method=case.method,
+        start=case.start,
     )
 
 

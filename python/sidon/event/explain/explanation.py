@@ -15,7 +15,7 @@ from sidon._columns import Columns
 from sidon.event.explain.conflict import Conflict, find_conflict
 from sidon.event.explain.fits import Effort
 from sidon.event.explain.relax import Relaxation, relaxations
-from sidon.sweep import Case, changed, sweep
+from sidon.sweep import Case, Outcome, changed, sweep
 
 if TYPE_CHECKING:
     from sidon.plan import Plan
@@ -43,6 +43,8 @@ class Bought:
         How many required links are still without a carrier.
     plan : Plan or None
         A checked plan of the relaxed study that shows it; None when it is no better.
+    fresh : bool
+        Whether a search from nothing found it; else one that began with the plan there is.
     """
 
     relaxation: Relaxation
@@ -50,6 +52,7 @@ class Bought:
     spares: int
     missing: int
     plan: Plan | None
+    fresh: bool
 
     @property
     def text(self) -> str:
@@ -206,7 +209,8 @@ def explain(
     tried = relaxations(study, {row.profile for row in rows}, {row.zone for row in rows})
     share = None
     if iterations is None:
-        share = max(_LEAST_SECONDS, (seconds or _USUAL_SECONDS) * 0.5 / max(1, len(tried)))
+        share = max(_LEAST_SECONDS, (seconds or _USUAL_SECONDS) * 0.5 / max(1, 2 * len(tried)))
+    # Where much changes a fresh search goes further; where little does, the plan there is.
     cases = [
         Case(
             labels=(("relaxation", str(index)),),
@@ -214,17 +218,21 @@ def explain(
             seed=seed,
             iterations=iterations,
             seconds=share,
+            start=start,
             threads=1 if executor is not None and threads is None else threads,
         )
         for index, relaxation in enumerate(tried)
+        for start in (plan, None)
     ]
+    found: dict[int, list[Bought]] = {}
     bought: list[Bought] = []
-    for done, outcome in enumerate(sweep(cases, executor=executor), start=1):
+    for outcome in sweep(cases, executor=executor):
         index = int(dict(outcome.case.labels)["relaxation"])
-        bought.append(_bought(tried[index], plan, outcome.plan))
-        say(f"{done} of {len(tried)}: {bought[-1].text}")
-    # By their text last, as they come in any order from several workers.
-    bought.sort(key=lambda b: (-b.required, -b.spares, b.relaxation.price, b.relaxation.text))
+        found.setdefault(index, []).append(_bought(tried[index], plan, outcome))
+        if len(found[index]) == 2:
+            bought.append(min(found[index], key=_preference))
+            say(f"{len(bought)} of {len(tried)}: {bought[-1].text}")
+    bought.sort(key=_preference)
     missing = len(plan.missing)
     return Explanation(study.name, plan, missing, len(refused) - missing, conflict, tuple(bought))
 
@@ -237,14 +245,21 @@ def _refused(study: Study, plan: Plan) -> list[int]:
     return sorted(found, key=lambda index: (links[index].spare, -links[index].weight, index))
 
 
-def _bought(relaxation: Relaxation, before: Plan, after: Plan | None) -> Bought:
+def _preference(bought: Bought) -> tuple[int, int, int, str, bool]:
+    # By text last, as they come in any order from several workers.
+    relaxation = bought.relaxation
+    return -bought.required, -bought.spares, relaxation.price, relaxation.text, bought.fresh
+
+
+def _bought(relaxation: Relaxation, before: Plan, outcome: Outcome) -> Bought:
     missing, spares = _counts(before)
-    if after is None:
-        return Bought(relaxation, 0, 0, missing, None)
-    still, spares_after = _counts(after)
-    if (still, -spares_after) >= (missing, -spares):
-        return Bought(relaxation, 0, 0, missing, None)
-    return Bought(relaxation, missing - still, max(0, spares_after - spares), still, after)
+    fresh = outcome.case.start is None
+    still, after = missing, spares
+    if outcome.plan is not None:
+        still, after = _counts(outcome.plan)
+    if (still, -after) >= (missing, -spares):
+        return Bought(relaxation, 0, 0, missing, None, fresh)
+    return Bought(relaxation, missing - still, max(0, after - spares), still, outcome.plan, fresh)
 
 
 def _counts(plan: Plan) -> tuple[int, int]:
