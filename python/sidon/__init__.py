@@ -39,6 +39,14 @@ from sidon.plan import Plan
 from sidon.problem import Problem
 from sidon.result import Refusal, Report, Result, Snapshot, Violation
 from sidon.solve import Event, check, solve, why_refused
+from sidon.spectrum import (
+    PlaceReport,
+    Region,
+    Station,
+    place_report,
+    read_stations,
+    region,
+)
 from sidon.study import Study
 from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
 from sidon.versions import versions
@@ -55,10 +63,12 @@ __all__ = [
     "MHz",
     "MethodError",
     "MoveError",
+    "PlaceReport",
     "Plan",
     "PlanError",
     "Problem",
     "Refusal",
+    "Region",
     "Report",
     "Result",
     "Run",
@@ -66,6 +76,7 @@ __all__ = [
     "SidonError",
     "Snapshot",
     "State",
+    "Station",
     "Study",
     "StudyError",
     "TooLargeError",
@@ -80,6 +91,9 @@ __all__ = [
     "largest_set",
     "methods",
     "parse_frequency",
+    "place_report",
+    "read_stations",
+    "region",
     "solve",
     "versions",
     "why_refused",

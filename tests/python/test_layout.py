@@ -61,6 +61,12 @@ def test_rooms_know_only_what_is_below_them() -> None:
         assert naming(above, paths) == [], room
 
 
+def test_spectrum_knows_nothing_of_study_plan_and_what_people_see() -> None:
+    paths = sorted((ROOT / "python" / "sidon" / "spectrum").rglob("*.py"))
+    assert len(paths) > 5
+    assert naming(r"sidon\.(study|plan|view|cli)\b", paths) == []
+
+
 def test_nothing_in_the_engine_prints() -> None:
     assert naming(r"\be?print(ln)?!|\bdbg!", RUST) == []
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import explain, sweep
+from sidon.cli import explain, place, sweep
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -86,6 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_demo(commands)
     _add_sweep(commands)
+    _add_place(commands)
     _add_explain(commands)
     return parser
 
@@ -132,6 +133,12 @@ def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sweep.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=sweep.run)
+
+
+def _add_place(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "place", "say what is free at the place of a study, and why")
+    place.add_arguments(parser)
+    parser.set_defaults(run=place.run)
 
 
 def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

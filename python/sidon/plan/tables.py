@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import html
-import importlib
 import io
 import json
 import math
@@ -13,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sidon._frames import frame
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
 from sidon.plan.hertz import mhz_text
 from sidon.plan.summary import refusals, totals
@@ -45,39 +45,6 @@ def columns(document: PlanDocument) -> dict[str, NDArray[Any]]:
         "locked": np.array([row.locked for row in rows], dtype=np.bool_),
         "windows": np.array(["; ".join(row.windows) for row in rows], dtype=np.str_),
     }
-
-
-def frame(table: dict[str, NDArray[Any]]) -> Any:  # noqa: ANN401 - whichever library is there
-    """Put columns into a data frame.
-
-    Parameters
-    ----------
-    table : dict of str to numpy.ndarray
-        Columns of equal length.
-
-    Returns
-    -------
-    pandas.DataFrame or polars.DataFrame
-        pandas when it is installed, else polars.
-
-    Raises
-    ------
-    ImportError
-        When neither is installed.
-    """
-    for library in ("pandas", "polars"):
-        try:
-            module = importlib.import_module(library)
-        except ImportError:
-            continue
-        return module.DataFrame(
-            {
-                name: list(column) if column.dtype.kind == "U" else column
-                for name, column in table.items()
-            }
-        )
-    what = "a data frame needs pandas or polars; install one of them, or use columns()"
-    raise ImportError(what)
 
 
 def csv_text(document: PlanDocument) -> str:

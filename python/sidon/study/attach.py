@@ -10,6 +10,12 @@ from typing import Any
 
 from sidon._files import what_else
 from sidon.exceptions import Fault, StudyError
+from sidon.study.place_files import (
+    UNREAD,
+    read_region_file,
+    read_station_file,
+    read_station_list,
+)
 from sidon.study.source import read_json, read_toml
 
 __all__ = ["MOST_BYTES", "SLOTS", "AttachedFile", "Slot", "attach", "read_table"]
@@ -61,6 +67,11 @@ class Slot:
         Whether a text names a file; any text does when not given.
     most_bytes : int, default 64 MiB
         No file may be larger.
+    read_list : callable, optional
+        Makes the content of a list that stands there in place of a file; given the list and its
+        place.
+    unread : object, optional
+        What stands for a file that cannot be read; the key is left out when not given.
     """
 
     keys: tuple[str, ...]
@@ -69,6 +80,8 @@ class Slot:
     many: bool = False
     is_file: Callable[[str], bool] = lambda _: True
     most_bytes: int = 64 * 1024 * 1024
+    read_list: Callable[[list[Any], str], object] | None = None
+    unread: object = None
 
     @property
     def place(self) -> str:
@@ -101,7 +114,21 @@ def read_table(file: AttachedFile) -> object:
     return reader(file.text, name=file.name)
 
 
-SLOTS: tuple[Slot, ...] = ()
+SLOTS: tuple[Slot, ...] = (
+    Slot(
+        ("availability", "region"),
+        "data",
+        lambda file: read_region_file(file.text, file.name),
+        is_file=lambda name: name.lower().endswith(".toml"),
+        unread=UNREAD,
+    ),
+    Slot(
+        ("availability", "stations"),
+        "rows",
+        lambda file: read_station_file(file.text, file.name, file.options),
+        read_list=read_station_list,
+    ),
+)
 """Every key of a study under which a file may be named."""
 
 
@@ -147,6 +174,8 @@ def _within(
         return {**table, key: _within(value, slot, deeper, folder, faults)}
     if not (slot.many and isinstance(value, list | tuple)):
         read = list(_entry(value, slot, slot.place, folder, faults))
+        if not read and slot.unread is not None:
+            read = [slot.unread]
         rest = {name: kept for name, kept in table.items() if name != key}
         if read and read[0] is value:
             return table
@@ -177,6 +206,12 @@ def _entry(
     folder: Path,
     faults: list[Fault],
 ) -> Iterator[Any]:
+    if isinstance(entry, list | tuple) and slot.read_list is not None:
+        try:
+            yield {slot.content: slot.read_list(list(entry), place)}
+        except StudyError as error:
+            faults.extend(error.faults)
+        return
     if not _names_file(entry, slot):
         yield entry
         return

@@ -53,7 +53,7 @@ def cross_faults(draft: Draft) -> list[Fault]:
 
 def _channels(draft: Draft) -> Iterator[Fault]:
     channels = draft.availability.items("occupied")
-    if not channels:
+    if not channels or draft.availability.has("region"):
         return
     first, last = (draft.tv_raster.get(key) for key in ("first_number", "last_number"))
     if not draft.availability.has("tv_raster"):
@@ -64,6 +64,8 @@ def _channels(draft: Draft) -> Iterator[Fault]:
         place = f"availability.occupied[{index}]"
         if number in seen:
             yield Fault(place, f"channel {number} stands twice", "keep it once")
+        elif isinstance(number, str):
+            pass
         elif None not in (first, last) and first <= last and not first <= number <= last:
             what = f"channel {number} is not on the raster"
             yield Fault(place, what, f"use {first} to {last}")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, ClassVar, Literal, Self
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
@@ -12,12 +14,20 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    SerializerFunctionWrapHandler,
     StringConstraints,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
+    model_serializer,
     model_validator,
 )
+from pydantic_core import PydanticCustomError
 
+from sidon.spectrum.propagation import Propagation
 from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
+from sidon.study.place_schema import Indoor, RegionKey, StationTable
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
 from sidon.study.share import Spares, of
 
@@ -105,16 +115,64 @@ class Exclusion(_Part):
     reason: Name
 
 
+def _ranges(value: object, info: ValidationInfo) -> object:
+    # Only a region says what is available where the study does not. A region that could not be
+    # read is not among the data.
+    region = info.data.get("region") if info.data else None
+    if region is not None or (info.data and "region" not in info.data):
+        return value or []
+    if value is None:
+        raise PydanticCustomError("missing", "missing")
+    if value == []:
+        bounds = {"min_length": 1, "actual_length": 0}
+        raise PydanticCustomError("too_short", "too short", bounds)
+    return value
+
+
+def _lettered(value: object, number: ValidatorFunctionWrapHandler) -> object:
+    """Let names such as "9A" through beside numbers; the region knows which there are."""
+    if isinstance(value, str) and re.fullmatch(r"[0-9]{1,3}[A-Z]", value):
+        return value
+    return number(value)
+
+
+OccupiedChannel = Annotated[
+    ChannelNumber, WrapValidator(_lettered), PlainSerializer(lambda name: name, return_type=Any)
+]
+
+
 class Availability(_Part):
     """The parts of the spectrum that may be used at the place, and who says so."""
 
-    ranges: Annotated[list[Range], Field(min_length=1)]
+    region: RegionKey | None = None
+    ranges: Annotated[list[Range], BeforeValidator(_ranges), Field(validate_default=True)] = None  # type: ignore[assignment]
     tv_raster: TvRaster | None = None
-    occupied: list[ChannelNumber] = []
+    occupied: list[OccupiedChannel] = []
     edge_guard: Distance = 0
     exclusions: list[Exclusion] = []
+    stations: StationTable | None = None
+    licensed: Flag | None = None
+    confirmed: list[Name] = []
+    indoor: Indoor | None = None
+    propagation: Propagation | None = None
     source: Text = ""
     as_of: dt.date | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_guard(cls, data: object) -> object:
+        """Keep half a megahertz from TV stations unless told otherwise (common practice)."""
+        if isinstance(data, Mapping) and data.get("stations") and "edge_guard" not in data:
+            return {**data, "edge_guard": "500 kHz"}
+        return data
+
+    @model_serializer(mode="wrap")
+    def _unsaid(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Leave out a list of occupied channels that was not given: an empty one says something."""
+        fields: dict[str, Any] = handler(self)
+        if "occupied" not in self.model_fields_set:
+            fields.pop("occupied", None)
+        return fields
 
 
 class Profile(_Part):

@@ -12,6 +12,7 @@ from sidon.study.answer import plan_document
 from sidon.study.attach import attach
 from sidon.study.compile import Compiled, compile_study
 from sidon.study.draft import read
+from sidon.study.place import at_place, place_faults
 from sidon.study.placed import in_study, lock_faults
 from sidon.study.rules import cross_faults
 from sidon.study.schema import StudyModel
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     import sidon
     from sidon.heuristics import AnyMethod
     from sidon.plan import Plan
+    from sidon.spectrum import PlaceReport
 
 __all__ = ["Study"]
 
@@ -69,7 +71,7 @@ class Study:
     Study('Two microphones, invented': 2 links + 0 spares, 1 profile, 1 zone)
     """
 
-    __slots__ = ("_compiled", "_model")
+    __slots__ = ("_compiled", "_model", "_place", "_written")
 
     def __init__(self, mapping: Mapping[str, Any], *, folder: str | Path | None = None) -> None:
         # Equipment reads its figures as a study does.
@@ -79,9 +81,16 @@ class Study:
         written = with_classes(whole)
         model, draft, faults = read(written.mapping)
         faults = [fault for fault in faults if fault.place not in written.excused]
-        faults = [*unread, *written.faults, *faults, *cross_faults(draft)]
+        faults = [*unread, *written.faults, *faults]
+        faults += place_faults(written.mapping, draft.availability)
+        local, place = at_place(written.mapping, draft.availability, sound=not faults)
+        draft.availability.whole = local
+        faults += cross_faults(draft)
         if model is None or faults:
             raise StudyError(faults, further=draft.unjudged or bool(unread))
+        self._written = model
+        self._place = place
+        model = model.model_copy(update={"availability": local})
         self._model = model
         self._compiled = compile_study(model)
         faults = lock_faults(self._compiled, self.problem()) if self._compiled.links else []
@@ -184,7 +193,7 @@ class Study:
 
     @property
     def model(self) -> StudyModel:
-        """The study as read, all frequencies in hertz."""
+        """The study as read, all frequencies in hertz; what is available is that of the place."""
         return self._model
 
     @property
@@ -201,6 +210,25 @@ class Study:
     def asked(self) -> int:
         """Number of links that are asked for, spares included."""
         return len(self.link_ids)
+
+    def place_report(self) -> PlaceReport:
+        """Say what is free at the place, channel by channel, with the reasons.
+
+        Returns
+        -------
+        PlaceReport
+            Statuses, reasons, stations, dates and sources: estimates, not permissions.
+
+        Raises
+        ------
+        StudyError
+            When the study names no region.
+        """
+        if self._place is None:
+            what = "the study names no region"
+            remedy = "add availability.region, such as 'us', and stations"
+            raise StudyError([Fault("availability.region", what, remedy)])
+        return self._place
 
     def problem(self) -> sidon.Problem:
         """Compile the study to the engine's problem.
@@ -327,12 +355,12 @@ class Study:
         dict
             Ready for JSON.
         """
-        return self._model.model_dump(mode="json", exclude_none=True)
+        return self._written.model_dump(mode="json", exclude_none=True)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Study):
             return NotImplemented
-        return self._model == other._model
+        return self._written == other._written
 
     # Equal studies are equal models, which hold lists.
     __hash__ = None  # type: ignore[assignment]

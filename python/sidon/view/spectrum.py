@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -14,11 +13,11 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from sidon._files import write_with
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier
 from sidon.view import closeup
 from sidon.view.bands import rows
+from sidon.view.files import save_figure
 from sidon.view.lanes import DENSITY, Zone, height, zones
 from sidon.view.marks import (
     EDGE_GUARD,
@@ -114,18 +113,7 @@ def save(plan: Plan, path: str | Path) -> None:
     OSError
         When it cannot be written; what stood there before still does.
     """
-    path = Path(path)
-    known = ("png", "pdf", "svg")
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in known:
-        what = f"{path.name}: cannot draw {kind or 'without an ending'!r}; use {', '.join(known)}"
-        raise ValueError(what)
-    figure = spectrum(plan)
-    # Without a date, and with names that are not drawn by lot, one plan gives one file.
-    undated: dict[str, str | None] = {"pdf": "CreationDate", "svg": "Date"}
-    metadata = {undated[kind]: None} if kind in undated else {}
-    with matplotlib.rc_context({"svg.hashsalt": "sidon"}):
-        write_with(path, lambda file: figure.savefig(file, format=kind, metadata=metadata))
+    save_figure(spectrum(plan), path)
 
 
 def _title(document: PlanDocument) -> str:

@@ -1,0 +1,359 @@
+"""What may be used at a place: one status per TV channel and band, each with its reason."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from sidon.spectrum.reach import Reach
+from sidon.spectrum.region import Band, Channel, Region, Reserved
+
+__all__ = ["Entry", "Status", "Terms", "allowed", "entries", "within"]
+
+Status = Literal["usable", "adjacent", "blocked", "not allowed", "not checked"]
+Span = tuple[int, int]
+
+NEAR_KM = 500.0
+"""A table without a station nearer than this says nothing about a place."""
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What the asker holds, knows and has measured.
+
+    Parameters
+    ----------
+    licensed : bool
+        Whether bands that need a licence may be used.
+    confirmed : frozenset of str
+        Names of entries of the region the asker has checked for themselves: a band, a service, the
+        band of a raster, or "protection".
+    occupied : frozenset of str, optional
+        Channels listed as occupied; None when no list was given.
+    measured_dbm : mapping
+        Indoors, the level of TV over the whole channel as measured, by channel; empty outdoors.
+    as_of : date, optional
+        Date of the list of stations and occupied channels.
+    source : str
+        Where that list comes from.
+    """
+
+    licensed: bool = False
+    confirmed: frozenset[str] = frozenset()
+    occupied: frozenset[str] | None = None
+    measured_dbm: Mapping[str, float] = field(default_factory=dict)
+    as_of: dt.date | None = None
+    source: str = ""
+
+    def trusts(self, name: str, *, checked: bool) -> bool:
+        """Tell whether an entry of the region counts as checked."""
+        return checked or name in self.confirmed
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A TV channel, or a band outside of them, and what may be done with it.
+
+    Parameters
+    ----------
+    channel : str
+        Name of the channel; empty for a band.
+    band : str
+        What it belongs to.
+    low_hz, high_hz : int
+        Its edges.
+    status : str
+        "usable", "adjacent" (usable with a guard at the edge), "blocked" (a TV station on the
+        channel, or listed as occupied), "not allowed" (reserved, or needs a licence), or "not
+        checked", which is never free.
+    reason : str
+        Why, in words.
+    reach : Reach, optional
+        The station that decides: the one whose contour is nearest or reaches furthest.
+    beside : tuple of str
+        Names of neighbouring channels a guard is kept from.
+    as_of : date, optional
+        Date of what the status rests on.
+    source : str
+        What it rests on.
+    """
+
+    channel: str
+    band: str
+    low_hz: int
+    high_hz: int
+    status: Status
+    reason: str
+    reach: Reach | None = None
+    beside: tuple[str, ...] = ()
+    as_of: dt.date | None = None
+    source: str = ""
+
+
+def allowed(band: Band, terms: Terms) -> bool:
+    """Tell whether the rule of a band holds for the asker.
+
+    Parameters
+    ----------
+    band : Band
+        Of the region.
+    terms : Terms
+        What the asker holds.
+
+    Returns
+    -------
+    bool
+        Checked or confirmed, and without a licence or with one.
+    """
+    return terms.trusts(band.name, checked=band.checked) and (
+        band.basis == "licence-exempt" or terms.licensed
+    )
+
+
+def entries(region: Region, found: Sequence[Reach] | None, terms: Terms) -> list[Entry]:
+    """Give every channel and band of a region its status. O(channels times stations).
+
+    Parameters
+    ----------
+    region : Region
+        Its rules.
+    found : sequence of Reach, optional
+        The stations at the place; None when there is no table.
+    terms : Terms
+        What the asker holds, knows and has measured.
+
+    Returns
+    -------
+    list of Entry
+        By frequency.
+    """
+    channels = region.channels
+    rows = [_channel(region, channel, found, terms) for channel in channels]
+    covered = [(channel.low_hz, channel.high_hz) for channel in channels]
+    for band in region.bands:
+        for span in band.ranges:
+            rows += [_band(region, band, piece, terms) for piece in within(span, without=covered)]
+    for kept in region.reserved:
+        pieces = within(kept.range, without=covered)
+        rows += [_reserved(kept, piece) for piece in pieces]
+    return sorted(rows, key=lambda row: (row.low_hz, row.high_hz, row.channel, row.band))
+
+
+def within(span: Span, *, without: Sequence[Span]) -> list[Span]:
+    """Take spans out of a span.
+
+    Parameters
+    ----------
+    span : (int, int)
+        What is there.
+    without : sequence of (int, int)
+        What is taken away.
+
+    Returns
+    -------
+    list of (int, int)
+        What is left, ascending.
+    """
+    left = [span]
+    for low, high in without:
+        left = [
+            piece
+            for a, b in left
+            for piece in ((a, min(b, low)), (max(a, high), b))
+            if piece[0] < piece[1]
+        ]
+    return sorted(left)
+
+
+def _reserved(kept: Reserved, span: Span) -> Entry:
+    return Entry(
+        channel="",
+        band="reserved",
+        low_hz=span[0],
+        high_hz=span[1],
+        status="not allowed",
+        reason=kept.reason,
+        as_of=kept.as_of,
+        source=kept.source,
+    )
+
+
+def _band(region: Region, band: Band, span: Span, terms: Terms) -> Entry:
+    def row(status: Status, reason: str) -> Entry:
+        return Entry(
+            channel="",
+            band=band.name,
+            low_hz=span[0],
+            high_hz=span[1],
+            status=status,
+            reason=reason,
+            as_of=band.as_of,
+            source=band.source,
+        )
+
+    for kept in region.reserved:
+        if not within(span, without=[kept.range]):
+            return row("not allowed", kept.reason)
+    if not terms.trusts(band.name, checked=band.checked):
+        return row("not checked", f"the rule was not seen in its source: {band.rule}")
+    if not allowed(band, terms):
+        return row("not allowed", f"needs a licence: {band.rule}")
+    return row("usable", f"{band.rule}; other users are not known: scan")
+
+
+@dataclass(frozen=True)
+class _Maker:
+    """Makes the entry of one channel."""
+
+    channel: Channel
+    terms: Terms
+    worst: Reach | None
+
+    def __call__(
+        self,
+        status: Status,
+        reason: str,
+        *,
+        reach: Reach | None = None,
+        beside: tuple[str, ...] = (),
+        rule: Band | Reserved | None = None,
+    ) -> Entry:
+        channel, terms = self.channel, self.terms
+        return Entry(
+            channel=channel.name,
+            band=channel.band,
+            low_hz=channel.low_hz,
+            high_hz=channel.high_hz,
+            status=status,
+            reason=reason,
+            reach=self.worst or reach,
+            beside=beside,
+            as_of=terms.as_of if rule is None else rule.as_of,
+            source=terms.source if rule is None else rule.source,
+        )
+
+
+def _channel(
+    region: Region, channel: Channel, found: Sequence[Reach] | None, terms: Terms
+) -> Entry:
+    on = [reach for reach in found or () if reach.channel.name == channel.name]
+    worst = min(on, key=lambda reach: reach.margin_km, default=None)
+    make = _Maker(channel, terms, worst)
+    kept = _kept(region, channel, make)
+    if kept is not None:
+        return kept
+    if terms.occupied is not None and channel.name in terms.occupied:
+        return make("blocked", "listed as occupied")
+    protection = region.protection
+    near = (
+        protection is not None and worst is not None and worst.margin_km < protection.co_channel_km
+    )
+    indoors = _weak_indoors(region, channel, terms)
+    if protection is not None and worst is not None and near and indoors is None:
+        beyond = "" if worst.margin_km < 0 else f", nearer than {protection.co_channel_km:g} km"
+        return make("blocked", f"co-channel: {worst.where}{beyond}")
+    rule = _rule(region, channel, terms, make)
+    if rule is not None:
+        return rule
+    if near and worst is not None and indoors is not None:
+        return make("usable", f"{indoors}; {worst.where}")
+    doubt = _doubt(region, channel, found, terms)
+    if doubt:
+        return make("not checked", doubt)
+    return _free(region, channel, found, terms, make)
+
+
+def _kept(region: Region, channel: Channel, make: _Maker) -> Entry | None:
+    """Tell what a channel is reserved for, if anything."""
+    span = (channel.low_hz, channel.high_hz)
+    for kept in region.reserved:
+        if _meet(span, kept.range) and not within(span, without=[kept.range]):
+            return make("not allowed", kept.reason, rule=kept)
+    return None
+
+
+def _weak_indoors(region: Region, channel: Channel, terms: Terms) -> str | None:
+    """Say that TV measures weak enough indoors for a licensee, if it does."""
+    measured = terms.measured_dbm.get(channel.name)
+    limit = region.protection.indoor_dbm if region.protection else None
+    if measured is None or limit is None or measured >= limit or not terms.licensed:
+        return None
+    return f"indoors, TV measured at {measured:g} dBm, below {limit:g} dBm"
+
+
+def _rule(region: Region, channel: Channel, terms: Terms, make: _Maker) -> Entry | None:
+    """Tell which rule keeps a channel from being used, if any."""
+    span = (channel.low_hz, channel.high_hz)
+    rules = [band for band in region.bands if any(_meet(span, piece) for piece in band.ranges)]
+    if any(allowed(band, terms) for band in rules):
+        return None
+    needs = [band for band in rules if terms.trusts(band.name, checked=band.checked)]
+    if needs:
+        return make("not allowed", f"needs a licence: {needs[0].rule}", rule=needs[0])
+    if rules:
+        why = f"the rule was not seen in its source: {rules[0].rule}"
+        return make("not checked", why, rule=rules[0])
+    return make("not checked", "no rule of the region covers it")
+
+
+def _free(
+    region: Region,
+    channel: Channel,
+    found: Sequence[Reach] | None,
+    terms: Terms,
+    make: _Maker,
+) -> Entry:
+    """Tell whether TV on a channel beside it asks for a guard."""
+    neighbours = {
+        other.name
+        for other in region.channels
+        if other.high_hz == channel.low_hz or other.low_hz == channel.high_hz
+    }
+    within_km = region.protection.adjacent_km if region.protection else 0.0
+    strong = [
+        reach
+        for reach in found or ()
+        if reach.channel.name in neighbours and reach.margin_km < within_km
+    ]
+    listed = neighbours & (terms.occupied or frozenset())
+    if strong or listed:
+        nearest = min(strong, key=lambda reach: reach.margin_km, default=None)
+        names = tuple(sorted({reach.channel.name for reach in strong} | listed, key=_order))
+        where = f"; {nearest.where} on {nearest.channel.name}" if nearest else ""
+        why = f"TV beside it on {' and '.join(names)}: keep a guard from that edge{where}"
+        return make("adjacent", why, reach=nearest, beside=names)
+    if found is None:
+        return make("usable", "not listed as occupied")
+    return make("usable", make.worst.where if make.worst else "no station of the table is on it")
+
+
+def _doubt(
+    region: Region, channel: Channel, found: Sequence[Reach] | None, terms: Terms
+) -> str | None:
+    """Say what keeps a channel from being called free, if anything."""
+    raster = next(r for r in region.rasters if channel.name in r.channels)
+    if not terms.trusts(raster.band, checked=raster.checked):
+        return f"the edges of {raster.band} were not seen in their source"
+    if found is None:
+        return None if terms.occupied is not None else "there is no list of TV stations"
+    if not any(reach.distance_km < NEAR_KM for reach in found):
+        return f"the table has no station within {NEAR_KM:g} km of the place"
+    services = {reach.service.name: reach.service for reach in found}
+    for name, service in services.items():
+        if not terms.trusts(name, checked=service.checked):
+            return f"the contour of the service {name!r} was not seen in its source"
+    protection = region.protection
+    if protection is not None and not terms.trusts("protection", checked=protection.checked):
+        return "the distance from contours was not seen in its source"
+    return None
+
+
+def _meet(a: Span, b: Span) -> bool:
+    return a[0] < b[1] and b[0] < a[1]
+
+
+def _order(name: str) -> tuple[int, str]:
+    digits = name.rstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    return int(digits), name

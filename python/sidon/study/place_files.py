@@ -1,0 +1,93 @@
+"""Files a study names about its place: a region of one's own, and a table of TV stations."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sidon.spectrum.region import read_region
+from sidon.spectrum.station import Station, read_rows
+from sidon.spectrum.table import read_csv, read_options
+from sidon.study.source import read_toml
+
+__all__ = ["UNREAD", "read_region_file", "read_station_file", "read_station_list"]
+
+
+class _Unread:
+    """Stands for a region whose file cannot be read, so that nothing else is said of it."""
+
+
+UNREAD = _Unread()
+
+
+def read_region_file(text: str, name: str) -> dict[str, Any]:
+    """Read a region file.
+
+    Parameters
+    ----------
+    text, name : str
+        What it holds, and what faults call it.
+
+    Returns
+    -------
+    dict
+        The region as plain data, sound.
+
+    Raises
+    ------
+    StudyError
+        When it is no TOML, or holds faults; all are listed.
+    """
+    return read_region(read_toml(text, name=name), name=name).model_dump(mode="json")
+
+
+def read_station_file(text: str, name: str, options: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Read a CSV file of TV stations.
+
+    Parameters
+    ----------
+    text, name : str
+        What it holds, and what faults call it.
+    options : mapping
+        What stands beside the name in the study: the fields of `StationOptions`.
+
+    Returns
+    -------
+    list of dict
+        Stations as plain data.
+
+    Raises
+    ------
+    StudyError
+        When it holds faults; all are listed with line and column.
+    """
+    given = {key: value for key, value in options.items() if key != "file"}
+    found = read_options(given, name="availability.stations")
+    return _plain(read_csv(text, options=found, name=name))
+
+
+def read_station_list(rows: list[Any], place: str) -> list[dict[str, Any]]:
+    """Read TV stations that stand in the study itself.
+
+    Parameters
+    ----------
+    rows : list
+        One table per station.
+    place : str
+        Where in the study they stand.
+
+    Returns
+    -------
+    list of dict
+        Stations as plain data.
+
+    Raises
+    ------
+    StudyError
+        When they hold faults; all are listed.
+    """
+    return _plain(read_rows(rows, name=place))
+
+
+def _plain(stations: list[Station]) -> list[dict[str, Any]]:
+    return [station.model_dump(mode="json", exclude_none=True) for station in stations]
