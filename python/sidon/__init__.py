@@ -47,6 +47,7 @@ from sidon.spectrum import (
     read_stations,
     region,
 )
+from sidon.spectrum.scan import MergedScan, Scan, bandwidth_correction_db
 from sidon.study import Study
 from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
 from sidon.versions import versions
@@ -61,6 +62,7 @@ __all__ = [
     "Hz",
     "InvalidProblemError",
     "MHz",
+    "MergedScan",
     "MethodError",
     "MoveError",
     "PlaceReport",
@@ -72,6 +74,7 @@ __all__ = [
     "Report",
     "Result",
     "Run",
+    "Scan",
     "SetResult",
     "SidonError",
     "Snapshot",
@@ -82,6 +85,7 @@ __all__ = [
     "TooLargeError",
     "UnreadableError",
     "Violation",
+    "bandwidth_correction_db",
     "check",
     "classes",
     "format_frequency",

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import explain, place, sweep
+from sidon.cli import explain, place, scan, sweep
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -86,6 +86,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_demo(commands)
     _add_sweep(commands)
+    _add_scan(commands)
     _add_place(commands)
     _add_explain(commands)
     return parser
@@ -133,6 +134,12 @@ def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sweep.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=sweep.run)
+
+
+def _add_scan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "scan", "say what sweeps of the air show")
+    scan.add_arguments(parser)
+    parser.set_defaults(run=scan.run)
 
 
 def _add_place(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -22,6 +22,7 @@ from sidon.plan.document import (
 )
 from sidon.plan.refusal import reason
 from sidon.study.compile import Compiled, LinkRow
+from sidon.study.scans import scan_cautions
 from sidon.study.schema import Availability, StudyModel
 
 if TYPE_CHECKING:
@@ -75,6 +76,7 @@ def plan_document(
         caution=[
             *cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
             *figures((p.name, p.source, p.as_of) for p in model.profiles if p.name in used),
+            *scan_cautions(model.availability),
         ],
         profiles=_profiles(model),
         availability={name: list(t.ranges_hz) for name, t in compiled.tunings.items()},

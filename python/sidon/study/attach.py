@@ -16,6 +16,7 @@ from sidon.study.place_files import (
     read_station_file,
     read_station_list,
 )
+from sidon.study.scan_files import read_scan_file
 from sidon.study.source import read_json, read_toml
 
 __all__ = ["MOST_BYTES", "SLOTS", "AttachedFile", "Slot", "attach", "read_table"]
@@ -127,6 +128,12 @@ SLOTS: tuple[Slot, ...] = (
         "rows",
         lambda file: read_station_file(file.text, file.name, file.options),
         read_list=read_station_list,
+    ),
+    Slot(
+        ("availability", "scans"),
+        "heard",
+        lambda file: read_scan_file(file.text, file.name, file.options),
+        many=True,
     ),
 )
 """Every key of a study under which a file may be named."""

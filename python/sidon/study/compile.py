@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
 from sidon.study.availability import Tuning, free_ranges, tuning
+from sidon.study.scans import NOT_PREFERRED, prefers_quiet, quiet_costs
 from sidon.study.schema import Degree, Incumbent, StudyModel
 
 __all__ = ["Compiled", "LinkRow", "compile_study"]
@@ -204,11 +205,14 @@ def _problem(
         if row.incumbent:
             entry["domain"] = len(domains)
             domains.append({"frequencies": [row.locked_hz]})
-        elif row.preferred:
+        elif row.preferred or prefers_quiet(model.availability):
             key = (row.profile, row.preferred)
             if key not in costs:
                 costs[key] = len(tables)
-                tables.append(_dearer(tunings[row.profile].candidates_hz(), row.preferred))
+                candidates = tunings[row.profile].candidates_hz()
+                width = model.profiles[profiles[row.profile]].bandwidth
+                quiet = quiet_costs(model.availability, candidates, width)
+                tables.append(_dearer(candidates, row.preferred, quiet))
             entry["costs"] = costs[key]
         entries.append(entry)
     return {
@@ -257,10 +261,13 @@ def _raster(where: Tuning) -> dict[str, Any]:
     }
 
 
-def _dearer(candidates: list[int], preferred: Iterable[tuple[int, int]]) -> list[int]:
-    """Cost 1 outside the preferred ranges, 0 inside."""
-    table = [1] * len(candidates)
+def _dearer(
+    candidates: list[int], preferred: Sequence[tuple[int, int]], quiet: list[int] | None
+) -> list[int]:
+    """Cost 1 outside the preferred ranges, 0 inside; scans decide among what is equal by that."""
+    outside = 0 if not preferred else 1 if quiet is None else NOT_PREFERRED
+    table = [outside] * len(candidates)
     for low, high in preferred:
         first, last = bisect_left(candidates, low), bisect_right(candidates, high)
         table[first:last] = [0] * (last - first)
-    return table
+    return table if quiet is None else [a + b for a, b in zip(table, quiet, strict=True)]

@@ -29,6 +29,7 @@ from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
 from sidon.study.place_schema import Indoor, RegionKey, StationTable
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
+from sidon.study.scan_schema import ScanUse
 from sidon.study.share import Spares, of
 
 __all__ = [
@@ -155,6 +156,7 @@ class Availability(_Part):
     confirmed: list[Name] = []
     indoor: Indoor | None = None
     propagation: Propagation | None = None
+    scans: list[ScanUse] = []
     source: Text = ""
     as_of: dt.date | None = None
 

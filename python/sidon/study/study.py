@@ -15,6 +15,7 @@ from sidon.study.draft import read
 from sidon.study.place import at_place, place_faults
 from sidon.study.placed import in_study, lock_faults
 from sidon.study.rules import cross_faults
+from sidon.study.scans import with_scans
 from sidon.study.schema import StudyModel
 from sidon.study.source import read_file, read_json, read_toml
 
@@ -84,6 +85,7 @@ class Study:
         faults = [*unread, *written.faults, *faults]
         faults += place_faults(written.mapping, draft.availability)
         local, place = at_place(written.mapping, draft.availability, sound=not faults)
+        local = with_scans(local)
         draft.availability.whole = local
         faults += cross_faults(draft)
         if model is None or faults:
