@@ -30,6 +30,8 @@ def test_the_document_has_what_a_verifier_needs(small_plan: sidon.Plan, tmp_path
             "spare",
             "locked",
             "windows",
+            "party",
+            "wanted_hz",
             "priority",
             "shared",
         }

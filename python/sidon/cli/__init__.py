@@ -1,4 +1,4 @@
-"""The command line: `sidon plan`, `sidon check`, `sidon demo`."""
+"""The command line: `sidon plan`, `sidon check`, `sidon demo` and the rest."""
 
 from sidon.cli.main import main
 

@@ -143,13 +143,17 @@ def file_fault(path: Path, error: OSError) -> Fault:
     return Fault(str(path), str(error.strerror or error), "see that it can be read")
 
 
-def output_faults(inputs: dict[str, Path], outputs: dict[str, Path]) -> list[Fault]:
+def output_faults(
+    inputs: dict[str, Path], outputs: dict[str, Path], *, drawn: str = "--picture"
+) -> list[Fault]:
     """Find what would keep the outputs from being written, or what they would destroy.
 
     Parameters
     ----------
     inputs, outputs : dict of str to Path
-        Files by the name of their argument; ``--picture`` must be drawable.
+        Files by the name of their argument.
+    drawn : str, default "--picture"
+        The argument whose file must be drawable.
 
     Returns
     -------
@@ -160,7 +164,7 @@ def output_faults(inputs: dict[str, Path], outputs: dict[str, Path]) -> list[Fau
     earlier = dict(inputs)
     for name, path in outputs.items():
         faults += [Fault(name, what, remedy) for what, remedy in _unwritable(path)]
-        if name == "--picture" and path.suffix.lower() not in PICTURES:
+        if name == drawn and path.suffix.lower() not in PICTURES:
             what = f"the name {path.name!r} does not say what to draw"
             faults.append(Fault(name, what, f"let it end in {', '.join(PICTURES)}"))
         for other, taken in earlier.items():

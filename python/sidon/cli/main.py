@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import explain, place, scan, sweep
+from sidon.cli import explain, place, scan, sweep, views
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -87,6 +87,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_demo(commands)
     _add_sweep(commands)
     _add_scan(commands)
+    _add_picture(commands)
+    _add_parties(commands)
     _add_place(commands)
     _add_explain(commands)
     return parser
@@ -140,6 +142,35 @@ def _add_scan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser = _command(commands, "scan", "say what sweeps of the air show")
     scan.add_arguments(parser)
     parser.set_defaults(run=scan.run)
+
+
+def _add_picture(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "picture", "draw a plan from its file alone")
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    parser.add_argument(
+        "--kind",
+        default="spectrum",
+        metavar="KIND",
+        help="spectrum (the default); zones: who stands where; timeline: use over time; reuse: "
+        "where spectrum is used again",
+    )
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FILE", help="file to draw: png, pdf or svg"
+    )
+    parser.set_defaults(run=views.picture)
+
+
+def _add_parties(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "parties", "write a sheet for each party of a plan")
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        required=True,
+        metavar="DIR",
+        help="directory for a text and a CSV file of each party",
+    )
+    parser.set_defaults(run=views.parties)
 
 
 def _add_place(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Iterable
 
-__all__ = ["cautions", "figures", "is_in_ear"]
+__all__ = ["cautions", "figures", "is_in_ear", "isolation_cautions"]
 
 _ALWAYS = (
     "A plan is a proposal: confirm every frequency with a scan on site before the event and again "
@@ -18,6 +18,10 @@ _ALWAYS = (
 _IN_EAR = (
     "In-ear monitors play straight into the ear and can damage hearing: use a limiter in every "
     "chain, bring levels up slowly, and follow the listening limits that apply to you."
+)
+_COMPUTED = (
+    "The isolation between some zones was computed from distances and walls, not measured: before "
+    "frequencies are used again, listen in one zone with the other on the air."
 )
 _EAR = re.compile(r"\bin[\s-]?ears?\b|\biems?\b", re.IGNORECASE)
 
@@ -52,6 +56,22 @@ def cautions(kinds: Iterable[str]) -> list[str]:
         Sentences; the one on hearing when an in-ear profile occurs.
     """
     return [*_ALWAYS, *([_IN_EAR] if any(is_in_ear(kind) for kind in kinds) else [])]
+
+
+def isolation_cautions(bases: Iterable[str]) -> list[str]:
+    """List the cautions for how zones were found to be coupled.
+
+    Parameters
+    ----------
+    bases : iterable of str
+        The grounds of each pair.
+
+    Returns
+    -------
+    list of str
+        One sentence when some isolation was computed.
+    """
+    return [_COMPUTED] if any(basis.startswith("computed") for basis in bases) else []
 
 
 def figures(profiles: Iterable[tuple[str, str, dt.date | None]]) -> list[str]:

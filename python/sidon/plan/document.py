@@ -18,20 +18,25 @@ A plan holds everything its rules need and nothing that must be looked up:
     coupled to itself. Every pair is listed; a plan that leaves one out is refused, so that no
     reader has to know a default.
 ``windows``
-    Names with start and end in local time; the end is the first minute off the air.
+    Names with start and end in local time; the end is the first minute off the air. A margin of
+    ``margin_min`` minutes is within both.
+``timezone``, ``isolation``
+    Where the local time is; what degrees of coupling were taken from. For the reader: no rule
+    needs them.
 ``asked``
     The names of all links asked for, ``required`` and ``spares``: what is lost from
     ``assignments`` is noticed. No other link may be assigned or refused.
 ``assignments``
     ``link``, ``zone``, ``profile``, ``frequency_hz``, ``spare``, ``locked``, ``windows`` (empty:
     always on the air), ``priority`` (1 where it is not given),
-    ``shared`` (a spare for any link of its zone whose profile can tune it).
+    ``shared`` (a spare for any link of its zone whose profile can tune it); ``party`` and
+    ``wanted_hz`` where someone asked for it, else null.
 ``incumbents``
     Foreign carriers the plan keeps clear of: ``name``, ``zone``, ``profile``, ``frequency_hz``,
     ``windows``.
 ``refused``
     ``link`` and ``reason``, with ``zone``, ``profile``, ``spare``, ``locked``, ``windows``,
-    ``priority``, ``shared``.
+    ``priority``, ``shared``, ``party``, ``wanted_hz``.
 ``seed``, ``search``, ``versions``
     How the plan was found, and with what.
 
@@ -56,7 +61,9 @@ __all__ = [
     "CouplingRecord",
     "ExclusionRecord",
     "IncumbentRecord",
+    "IsolationRecord",
     "OccupiedRecord",
+    "PairRecord",
     "PlaceRecord",
     "PlanDocument",
     "ProfileRecord",
@@ -146,6 +153,31 @@ class WindowRecord(_Record):
     name: Name
     start: dt.datetime
     end: dt.datetime
+    margin_min: Annotated[int, Field(strict=True, ge=0)] = 0
+
+
+class PairRecord(_Record):
+    """The isolation between two zones, and the degree that was taken."""
+
+    zones: tuple[Name, Name]
+    isolation_db: float
+    degree: Literal["full", "separation", "none"]
+    basis: str
+
+
+class IsolationRecord(_Record):
+    """How isolation was computed, and from where on carriers and products no longer matter."""
+
+    exponent: float
+    reference_m: float
+    reference_loss_db: float
+    frequency_hz: Positive
+    wall_db: float
+    body_db: float
+    margin_db: float
+    separation_from_db: float
+    none_from_db: float
+    pairs: list[PairRecord] = []
 
 
 class AskedRecord(_Record):
@@ -167,6 +199,8 @@ class AssignmentRecord(_Record):
     windows: list[Name] = []
     priority: Priority = 1
     shared: Flag = False
+    party: Name | None = None
+    wanted_hz: Positive | None = None
 
 
 class IncumbentRecord(_Record):
@@ -191,6 +225,8 @@ class RefusedRecord(_Record):
     windows: list[Name] = []
     priority: Priority = 1
     shared: Flag = False
+    party: Name | None = None
+    wanted_hz: Positive | None = None
 
 
 class SearchRecord(_Record):
@@ -220,6 +256,8 @@ class PlanDocument(_Record):
     zones: list[Name]
     couplings: list[CouplingRecord] = []
     windows: list[WindowRecord] = []
+    timezone: str | None = None
+    isolation: IsolationRecord | None = None
     asked: AskedRecord
     assignments: list[AssignmentRecord]
     incumbents: list[IncumbentRecord] = []

@@ -16,11 +16,13 @@ from sidon.plan.products import plan_hits
 from sidon.plan.recount import carriers, problem_fields
 from sidon.plan.sound import document_faults, listed, read_document
 from sidon.plan.summary import refusal_lines, summary
+from sidon.plan.zones import coupling_lines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from sidon._arrays import Distance
+    from sidon._columns import Columns
     from sidon.result import Report
 
 __all__ = ["Assignment", "Plan", "Refusal"]
@@ -287,6 +289,23 @@ class Plan(Living):
         """
         return tables.columns(self._document)
 
+    def requests(self) -> Columns:
+        """Say what became of every link that a party asked for, or that wanted a frequency.
+
+        Returns
+        -------
+        Columns
+            ``party``, ``link``, ``zone``, ``profile``, ``windows``, ``spare``, ``outcome``
+            ("granted": it has the frequency it wanted; "moved": it has another; "served": it
+            wanted none in particular; "refused"), ``wanted_hz`` and ``frequency_hz`` (-1 for
+            none), and ``reason``: what stands in the way at the wanted frequency, or why it is
+            refused. ``pandas.DataFrame(plan.requests())`` makes a data frame.
+        """
+        # Events are above plans in the house; only this call needs them.
+        from sidon.event.requests.outcome import outcome_columns
+
+        return outcome_columns(self._document)
+
     def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
         """Return the assignments as a data frame.
 
@@ -381,7 +400,10 @@ class Plan(Living):
         str
             Served and refused by zone and profile, reasons, and cautions.
         """
-        return summary(self._document, all_refusals=all_refusals)
+        from sidon.event.requests.outcome import outcome_lines
+
+        further = [*coupling_lines(self._document), *outcome_lines(self._document)]
+        return summary(self._document, all_refusals=all_refusals, further=further)
 
     def refusal_lines(self, *, all_refusals: bool = False) -> list[str]:
         """List refused links by their reason, as lines of text.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -15,7 +16,9 @@ _MOST_LINES = 40
 _REST = "listed with --all-refusals, in plan.json and in the CSV"
 
 
-def summary(document: PlanDocument, *, all_refusals: bool = False) -> str:
+def summary(
+    document: PlanDocument, *, all_refusals: bool = False, further: Sequence[str] = ()
+) -> str:
     """Summarise a plan in plain text.
 
     Parameters
@@ -24,6 +27,8 @@ def summary(document: PlanDocument, *, all_refusals: bool = False) -> str:
         The plan.
     all_refusals : bool, default False
         List every refused link, however many lines that takes.
+    further : sequence of str, default ()
+        Lines that follow the refusals.
 
     Returns
     -------
@@ -36,6 +41,8 @@ def summary(document: PlanDocument, *, all_refusals: bool = False) -> str:
     lines += ["", *_served_table(document), "", totals(document)]
     if document.refused:
         lines += ["", *refusal_lines(document, all_refusals=all_refusals), ""]
+    if further:
+        lines += ["", *further, ""]
     if document.search:
         search = document.search
         limits = [f"{search.iterations:,} iterations"] if search.iterations else []

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sidon.plan.caution import cautions, figures
+from sidon.plan.caution import cautions, figures, isolation_cautions
 from sidon.plan.document import (
     AskedRecord,
     AssignmentRecord,
     CouplingRecord,
     ExclusionRecord,
     IncumbentRecord,
+    IsolationRecord,
     OccupiedRecord,
+    PairRecord,
     PlaceRecord,
     PlanDocument,
     ProfileRecord,
@@ -22,8 +24,11 @@ from sidon.plan.document import (
 )
 from sidon.plan.refusal import reason
 from sidon.study.compile import Compiled, LinkRow
+from sidon.study.coupling import couple, lowest_hz
+from sidon.study.isolation import Isolation, free_space_db
 from sidon.study.scans import scan_cautions
-from sidon.study.schema import Availability, StudyModel
+from sidon.study.schema import Availability, StudyModel, Window
+from sidon.study.windows import on_air
 
 if TYPE_CHECKING:
     import sidon
@@ -75,6 +80,7 @@ def plan_document(
         place=PlaceRecord(**model.place.model_dump()),
         caution=[
             *cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
+            *isolation_cautions(pair.basis for pair in couple(model)),
             *figures((p.name, p.source, p.as_of) for p in model.profiles if p.name in used),
             *scan_cautions(model.availability),
         ],
@@ -85,7 +91,9 @@ def plan_document(
         couplings=[
             CouplingRecord(zones=pair, degree=degree) for pair, degree in compiled.degrees.items()
         ],
-        windows=[WindowRecord(name=w.name, start=w.start, end=w.end) for w in model.windows],
+        windows=[_window(window, model.timezone) for window in model.windows],
+        timezone=model.timezone,
+        isolation=_isolation(model),
         asked=AskedRecord(
             required=[row.id for row in compiled.links if not (row.incumbent or row.spare)],
             spares=[row.id for row in compiled.links if row.spare],
@@ -103,6 +111,46 @@ def plan_document(
             seconds=seconds,
         ),
         versions={name: running[name] for name in ("sidon", "python", "numpy", "pydantic")},
+    )
+
+
+def _window(window: Window, timezone: str | None) -> WindowRecord:
+    start, end = on_air(window, timezone)
+    return WindowRecord(name=window.name, start=start, end=end, margin_min=window.margin)
+
+
+def _isolation(model: StudyModel) -> IsolationRecord | None:
+    """Write down what the degrees follow from; nothing where every one is given."""
+    pairs = [pair for pair in couple(model) if pair.isolation_db is not None]
+    if model.isolation is None and not pairs:
+        return None
+    rules = model.isolation or Isolation()
+    hertz = rules.frequency or lowest_hz(model)
+    separation, none = rules.thresholds_db
+    return IsolationRecord(
+        exponent=rules.exponent,
+        reference_m=rules.reference_m,
+        reference_loss_db=round(
+            free_space_db(rules.reference_m, hertz)
+            if rules.reference_loss_db is None
+            else rules.reference_loss_db,
+            2,
+        ),
+        frequency_hz=hertz,
+        wall_db=rules.wall_db,
+        body_db=rules.body_db,
+        margin_db=rules.margin_db,
+        separation_from_db=separation,
+        none_from_db=none,
+        pairs=[
+            PairRecord(
+                zones=pair.zones,
+                isolation_db=pair.isolation_db or 0.0,
+                degree=pair.degree,
+                basis=pair.basis,
+            )
+            for pair in pairs
+        ],
     )
 
 
@@ -153,6 +201,8 @@ def _assignment(row: LinkRow, hz: int) -> AssignmentRecord:
         locked=row.locked_hz is not None,
         windows=list(row.windows),
         priority=row.priority,
+        party=row.party,
+        wanted_hz=row.wanted_hz,
     )
 
 
@@ -197,4 +247,6 @@ def _refused(row: LinkRow, why: str) -> RefusedRecord:
         locked=row.locked_hz is not None,
         windows=list(row.windows),
         priority=row.priority,
+        party=row.party,
+        wanted_hz=row.wanted_hz,
     )

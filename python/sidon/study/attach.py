@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sidon._files import what_else
+from sidon.event.requests.table import read_requests
 from sidon.exceptions import Fault, StudyError
 from sidon.study.place_files import (
     UNREAD,
@@ -116,6 +117,7 @@ def read_table(file: AttachedFile) -> object:
 
 
 SLOTS: tuple[Slot, ...] = (
+    Slot(("requests",), "rows", read_requests),
     Slot(
         ("availability", "region"),
         "data",

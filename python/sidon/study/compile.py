@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Any
 
+from sidon.event.requests.wishes import alike, wish_costs, wishes
 from sidon.study.availability import Tuning, free_ranges, tuning
+from sidon.study.coupling import couple
+from sidon.study.isolation import Degree
 from sidon.study.scans import NOT_PREFERRED, prefers_quiet, quiet_costs
-from sidon.study.schema import Degree, Incumbent, StudyModel
+from sidon.study.schema import Incumbent, StudyModel
+from sidon.study.windows import on_air
 
 __all__ = ["Compiled", "LinkRow", "compile_study"]
 
@@ -42,6 +44,10 @@ class LinkRow:
         Where in the study it stands.
     priority : int
         As asked for.
+    party : str or None
+        Who asks for it.
+    wanted_hz : int or None
+        The frequency it would rather have than any other.
     """
 
     id: str
@@ -55,6 +61,8 @@ class LinkRow:
     preferred: tuple[tuple[int, int], ...]
     place: str
     priority: int = 1
+    party: str | None = None
+    wanted_hz: int | None = None
 
     @property
     def lock_place(self) -> str:
@@ -130,9 +138,7 @@ def zone_degrees(model: StudyModel) -> dict[tuple[str, str], Degree]:
     dict of (str, str) to str
         The degree of each pair, in the order of the zones.
     """
-    listed = {frozenset(c.zones): c.degree for c in model.couplings}
-    pairs = combinations([zone.name for zone in model.zones], 2)
-    return {pair: listed.get(frozenset(pair), model.default_coupling) for pair in pairs}
+    return {pair.zones: pair.degree for pair in couple(model)}
 
 
 def _links(model: StudyModel) -> Iterator[LinkRow]:
@@ -140,6 +146,7 @@ def _links(model: StudyModel) -> Iterator[LinkRow]:
     for index, row in enumerate(model.demand):
         weights = {False: row.priority * (spare_total + 1), True: row.priority}
         names = [(link, False) for link in row.link_ids] + [(link, True) for link in row.spare_ids]
+        wanted = dict(zip(row.link_ids, row.wanted, strict=False))
         for link, spare in names:
             yield LinkRow(
                 id=link,
@@ -153,6 +160,8 @@ def _links(model: StudyModel) -> Iterator[LinkRow]:
                 preferred=tuple(row.preferred),
                 place=f"demand[{index}]",
                 priority=row.priority,
+                party=row.party,
+                wanted_hz=wanted.get(link),
             )
     for index, incumbent in enumerate(model.incumbents):
         yield _foreign(incumbent, f"incumbents[{index}]", spare_total + 1)
@@ -181,7 +190,8 @@ def _problem(
 ) -> dict[str, Any]:
     profiles = {profile.name: index for index, profile in enumerate(model.profiles)}
     zones = {zone.name: index for index, zone in enumerate(model.zones)}
-    spans = {w.name: {"start": minutes(w.start), "end": minutes(w.end)} for w in model.windows}
+    times = {window.name: on_air(window, model.timezone) for window in model.windows}
+    spans = {w: {"start": minutes(start), "end": minutes(end)} for w, (start, end) in times.items()}
     used = {row.profile for row in links if not row.incumbent}
     domains: list[dict[str, Any]] = []
     domain_of: dict[str, int] = {}
@@ -189,8 +199,9 @@ def _problem(
         if name in used:
             domain_of[name] = len(domains)
             domains.append(_raster(where))
-    costs: dict[tuple[str, tuple[tuple[int, int], ...]], int] = {}
+    costs: dict[tuple[object, ...], int | None] = {}
     tables: list[list[int]] = []
+    wanted_in = wishes(links)
     entries = []
     for row in links:
         entry: dict[str, Any] = {
@@ -205,14 +216,16 @@ def _problem(
         if row.incumbent:
             entry["domain"] = len(domains)
             domains.append({"frequencies": [row.locked_hz]})
-        elif row.preferred or prefers_quiet(model.availability):
-            key = (row.profile, row.preferred)
+        elif row.preferred or row.wanted_hz is not None or prefers_quiet(model.availability):
+            wanted = wanted_in.get(alike(row), frozenset()) if row.wanted_hz is not None else None
+            key = (row.profile, row.preferred, wanted)
             if key not in costs:
-                costs[key] = len(tables)
                 candidates = tunings[row.profile].candidates_hz()
+                table = wish_costs(candidates, row.preferred, wanted or frozenset())
                 width = model.profiles[profiles[row.profile]].bandwidth
-                quiet = quiet_costs(model.availability, candidates, width)
-                tables.append(_dearer(candidates, row.preferred, quiet))
+                table = _quieter(table, quiet_costs(model.availability, candidates, width))
+                costs[key] = len(tables) if table else None
+                tables += [table] if table else []
             entry["costs"] = costs[key]
         entries.append(entry)
     return {
@@ -261,13 +274,9 @@ def _raster(where: Tuning) -> dict[str, Any]:
     }
 
 
-def _dearer(
-    candidates: list[int], preferred: Sequence[tuple[int, int]], quiet: list[int] | None
-) -> list[int]:
-    """Cost 1 outside the preferred ranges, 0 inside; scans decide among what is equal by that."""
-    outside = 0 if not preferred else 1 if quiet is None else NOT_PREFERRED
-    table = [outside] * len(candidates)
-    for low, high in preferred:
-        first, last = bisect_left(candidates, low), bisect_right(candidates, high)
-        table[first:last] = [0] * (last - first)
-    return table if quiet is None else [a + b for a, b in zip(table, quiet, strict=True)]
+def _quieter(wishes: list[int], quiet: list[int] | None) -> list[int]:
+    """Let scans decide among candidates that are equal by what is wished."""
+    if quiet is None:
+        return wishes
+    wishes = wishes or [0] * len(quiet)
+    return [NOT_PREFERRED * wish + noise for wish, noise in zip(wishes, quiet, strict=True)]

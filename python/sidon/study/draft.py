@@ -44,6 +44,10 @@ class Draft:
         The rows of each list, each read field by field.
     locks : dict of str to int
         The sound locks.
+    timezone : str or None
+        Where the local times are.
+    isolated : bool
+        Whether isolation is computed from the positions of zones.
     names : dict of str to list of str
         All names written in the lists of profiles, zones and windows, sound or not.
     capacity : Part of CapacityAsk
@@ -65,6 +69,8 @@ class Draft:
     capacity: Part[CapacityAsk] = field(default_factory=lambda: Part(CapacityAsk, None))
     classes: dict[int, Part[EquipmentClass]] = field(default_factory=dict)
     locks: dict[str, int] = field(default_factory=dict)
+    timezone: str | None = None
+    isolated: bool = False
     names: dict[str, list[str]] = field(default_factory=dict)
     lost: bool = False
 
@@ -145,6 +151,8 @@ def _drafted(mapping: Mapping[str, Any]) -> Draft:
         capacity=study.part("capacity", CapacityAsk),
         classes=study.rows("classes", EquipmentClass),
         locks=sound,
+        timezone=study.get("timezone"),
+        isolated=study.has("isolation"),
         names={key: _names(mapping.get(key)) for key in ("profiles", "zones", "windows")},
         lost=not isinstance(locks, Mapping)
         or len(sound) < len(locks)

@@ -14,6 +14,7 @@ from sidon.study.availability import free_ranges, tuning, why_not, why_nothing
 from sidon.study.draft import Draft
 from sidon.study.faults import nearest
 from sidon.study.schema import Demand, Incumbent, Profile
+from sidon.study.windows import clock_fault, on_air
 
 __all__ = ["cross_faults"]
 
@@ -41,6 +42,8 @@ def cross_faults(draft: Draft) -> list[Fault]:
             _duplicates(draft),
             _sizes(draft),
             _couplings(draft),
+            _positions(draft),
+            _clocks(draft),
             _references(draft),
             _link_names(draft),
             _domains(draft),
@@ -83,7 +86,8 @@ def _duplicates(draft: Draft) -> Iterator[Fault]:
 def _sizes(draft: Draft) -> Iterator[Fault]:
     for index, profile in draft.profiles.items():
         edges = _edges(profile)
-        if edges is None:
+        # A part of a profile may be as narrow as one carrier.
+        if edges is None or profile.get("part_of"):
             continue
         place, label = f"profiles[{index}]", profile.get("name") or "the profile"
         width = edges[1] - edges[0]
@@ -122,6 +126,38 @@ def _couplings(draft: Draft) -> Iterator[Fault]:
             what = f"{' and '.join(zones)} are coupled already in {first}"
             yield Fault(place, what, "keep one of the two")
         seen.setdefault(pair, index)
+
+
+def _positions(draft: Draft) -> Iterator[Fault]:
+    placed = {row.get("name") for row in draft.zones.values() if row.get("position_m")}
+    if placed and not draft.isolated:
+        what = "zones have positions, but nothing is computed from them"
+        remedy = "add a table isolation, which may be empty, or take the positions out"
+        yield Fault("zones", what, remedy)
+    for index, coupling in draft.couplings.items():
+        row = coupling.whole
+        known = row is None or {row.degree, row.isolation_db, row.distance_m} != {None}
+        if row is not None and not known and not (draft.isolated and set(row.zones) <= placed):
+            what = "walls are given, but no distance"
+            yield Fault(
+                f"couplings[{index}].walls", what, "add distance_m, or give both a position"
+            )
+
+
+def _clocks(draft: Draft) -> Iterator[Fault]:
+    for index, part in draft.windows.items() if draft.timezone else ():
+        window = part.whole
+        for key in ("start", "end"):
+            moment = part.get(key)
+            fault = clock_fault(moment, draft.timezone or "") if moment else None
+            if fault is None and moment and window is not None and window.margin:
+                fault = clock_fault(
+                    on_air(window, draft.timezone)[key == "end"], draft.timezone or ""
+                )
+                if fault:
+                    fault = f"with its margin, {fault[0]}", "change the margin or the time"
+            if fault:
+                yield Fault(f"windows[{index}].{key}", *fault)
 
 
 def _references(draft: Draft) -> Iterator[Fault]:

@@ -27,10 +27,12 @@ from pydantic_core import PydanticCustomError
 from sidon.spectrum.propagation import Propagation
 from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
+from sidon.study.isolation import Coordinate, Decibel, Degree, Isolation, Metres
 from sidon.study.place_schema import Indoor, RegionKey, StationTable
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
 from sidon.study.scan_schema import ScanUse
 from sidon.study.share import Spares, of
+from sidon.study.windows import Minutes, TimeZone
 
 __all__ = [
     "FORMAT",
@@ -51,8 +53,6 @@ __all__ = [
 ]
 
 FORMAT = "sidon-study/1"
-
-Degree = Literal["full", "separation", "none"]
 
 
 def _plain(text: str) -> str:
@@ -192,6 +192,8 @@ class Profile(_Part):
     separation: Distance
     guards: Annotated[dict[Form, Guard], BeforeValidator(without_repeats)] = {}
     mixes: Flag = True
+    part_of: str | None = None
+    """The profile whose tuning ranges this one narrows."""
     bands: dict[Name, Range] = {}
     source: Text = ""
     as_of: dt.date | None = None
@@ -237,13 +239,25 @@ class Zone(_Part):
 
     name: Name
     note: Text = ""
+    position_m: tuple[Coordinate, Coordinate] | None = None
+    radius_m: Metres = 0.0
 
 
 class Coupling(_Part):
-    """How two zones share the air."""
+    """How two zones share the air: the degree, or what it follows from."""
 
     zones: Annotated[list[str], Field(min_length=2, max_length=2)]
-    degree: Degree
+    degree: Degree | None = None
+    isolation_db: Decibel | None = None
+    distance_m: Metres | None = None
+    walls: Annotated[int, Field(strict=True, ge=0, le=1000)] = 0
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not self.walls and {self.degree, self.isolation_db, self.distance_m} == {None}:
+            what = "the pair has neither degree nor isolation_db, distance_m or walls"
+            refuse(what, "write degree = 'full', 'separation' or 'none', or one of the others")
+        return self
 
 
 def _local(value: object) -> object:
@@ -275,6 +289,7 @@ class Window(_Part):
     name: Name
     start: LocalTime
     end: LocalTime
+    margin: Minutes = 0
 
     @model_validator(mode="after")
     def _forward(self) -> Self:
@@ -298,6 +313,8 @@ class Demand(_Part):
     windows: list[str] = []
     priority: Annotated[int, Field(strict=True, ge=1, le=100)] = 1
     preferred: list[Range] = []
+    party: Name | None = None
+    wanted: list[Carrier] = []
 
     @model_validator(mode="after")
     def _one_way_to_name(self) -> Self:
@@ -307,6 +324,9 @@ class Demand(_Part):
             refuse("the row has both count and ids", "keep one of them")
         if self.ids and self.id is None and self.spare_count:
             refuse("the spares have no name", "add id: the spares are named id-spare-1 and on")
+        if len(self.wanted) > self.size:
+            what = f"{len(self.wanted)} frequencies are wanted for {self.size} links"
+            refuse(what, "write one for each link at most, in the order of the links")
         return self
 
     @property
@@ -354,6 +374,8 @@ class StudyModel(_Part):
     zones: Annotated[list[Annotated[Zone, BeforeValidator(_zone)]], Field(min_length=1)]
     couplings: list[Coupling] = []
     default_coupling: Degree = "full"
+    isolation: Isolation | None = None
+    timezone: TimeZone | None = None
     windows: list[Window] = []
     demand: Annotated[list[Demand], Field(min_length=1)]
     locks: dict[str, Carrier] = {}

@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sidon.event.requests.expand import expand
+from sidon.event.requests.wishes import grant
 from sidon.exceptions import Fault, InvalidProblemError, StudyError
 from sidon.study.answer import plan_document
 from sidon.study.attach import attach
@@ -78,26 +80,32 @@ class Study:
         # Equipment reads its figures as a study does.
         from sidon.equipment.expand import with_classes
 
-        whole, unread = attach(mapping, folder)
-        written = with_classes(whole)
-        model, draft, faults = read(written.mapping)
+        attached, unread = attach(mapping, folder)
+        written = with_classes(attached)
+        whole, places, unasked = expand(written.mapping, mapping)
+        model, draft, faults = read(whole)
         faults = [fault for fault in faults if fault.place not in written.excused]
-        faults = [*unread, *written.faults, *faults]
-        faults += place_faults(written.mapping, draft.availability)
-        local, place = at_place(written.mapping, draft.availability, sound=not faults)
+        faults = [*unread, *written.faults, *unasked, *places.moved(faults)]
+        faults += place_faults(whole, draft.availability)
+        local, place = at_place(whole, draft.availability, sound=not faults)
         local = with_scans(local)
         draft.availability.whole = local
-        faults += cross_faults(draft)
+        faults += places.moved(cross_faults(draft))
         if model is None or faults:
-            raise StudyError(faults, further=draft.unjudged or bool(unread))
+            raise StudyError(faults, further=draft.unjudged or bool(unread) or bool(unasked))
         self._written = model
         self._place = place
         model = model.model_copy(update={"availability": local})
         self._model = model
         self._compiled = compile_study(model)
-        faults = lock_faults(self._compiled, self.problem()) if self._compiled.links else []
+        faults = []
+        try:
+            if self._compiled.links:
+                faults = lock_faults(self._compiled, self.problem())
+        except StudyError as error:
+            faults = list(error.faults)
         if faults:
-            raise StudyError(faults)
+            raise StudyError(places.moved(faults))
 
     @classmethod
     def from_file(cls, path: str | Path) -> Study:
@@ -328,7 +336,7 @@ class Study:
             self._model,
             self._compiled,
             problem,
-            result,
+            grant(self._compiled.links, problem, result),
             method=method_name(method),
             iterations=iterations,
             seconds=seconds,

@@ -21,6 +21,7 @@ __all__ = [
     "GUARD_ALPHA",
     "INK",
     "OCCUPIED",
+    "PALETTE",
     "PRODUCTS",
     "left_out",
     "legend_entries",
@@ -49,13 +50,13 @@ GUARD_ALPHA = 0.25
 
 # Okabe and Ito (2008), a palette made to be told apart by colour-blind readers; yellow is left out
 # because it is lost on white paper.
-_PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
+PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X", "h", "*", "<", ">")
 
 
 def zone_colours(document: PlanDocument) -> dict[str, str]:
     """Give every zone a colour; rows are labelled as well, so that a repeat does no harm."""
-    return {zone: _PALETTE[i % len(_PALETTE)] for i, zone in enumerate(document.zones)}
+    return {zone: PALETTE[i % len(PALETTE)] for i, zone in enumerate(document.zones)}
 
 
 def profile_markers(document: PlanDocument) -> dict[str, str]:

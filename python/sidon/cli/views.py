@@ -1,0 +1,87 @@
+"""The commands `sidon picture` and `sidon parties`: what can be made of a plan file alone."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from sidon.cli.arguments import Report, file_fault, output_faults
+from sidon.cli.say import say
+from sidon.event.party import sheets, write_sheets
+from sidon.exceptions import Fault
+from sidon.plan import Plan
+
+__all__ = ["KINDS", "parties", "picture"]
+
+KINDS = ("spectrum", "zones", "timeline", "reuse")
+
+
+def _read(path: Path, report: Report) -> Plan | None:
+    """Read a plan, and raise with everything found so far when it cannot be opened."""
+    try:
+        return Plan.from_json(path)
+    except OSError as error:
+        report.faults.append(file_fault(path, error))
+    return None
+
+
+def picture(arguments: argparse.Namespace) -> int:
+    """Draw a plan.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        ``plan``, ``kind`` and ``out``.
+
+    Returns
+    -------
+    int
+        0 once it is drawn.
+    """
+    report = Report([])
+    if arguments.kind not in KINDS:
+        what = f"{arguments.kind!r} is no kind of picture"
+        report.faults.append(Fault("--kind", what, f"use {', '.join(KINDS)}"))
+    report.faults += output_faults(
+        {"the plan": arguments.plan}, {"--out": arguments.out}, drawn="--out"
+    )
+    found = _read(arguments.plan, report)
+    report.raise_if_any()
+    if found is None:  # then there is a fault
+        return 2
+    # Loads matplotlib, which takes a while.
+    from sidon.view import PICTURES
+
+    PICTURES[arguments.kind](found, arguments.out)
+    say(f"Written: {arguments.out}")
+    return 0
+
+
+def parties(arguments: argparse.Namespace) -> int:
+    """Write a sheet for each party of a plan.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        ``plan`` and ``out``.
+
+    Returns
+    -------
+    int
+        0 once they are written.
+    """
+    report = Report([])
+    folder: Path = arguments.out
+    if folder.exists() and not folder.is_dir():
+        remedy = "name a directory, or a new one"
+        report.faults.append(Fault("--out", f"{folder} is no directory", remedy))
+    found = _read(arguments.plan, report)
+    if found is not None and not sheets(found):
+        remedy = "give the rows of the study's demand or requests a party, and plan again"
+        report.faults.append(Fault(str(arguments.plan), "no link belongs to a party", remedy))
+    report.raise_if_any()
+    if found is None:
+        return 2
+    written = write_sheets(found, folder)
+    say(f"Written: {len(written)} files for {len(written) // 2} parties in {folder}")
+    return 0
