@@ -75,7 +75,10 @@ def _fault(detail: ErrorDetails, model: type[BaseModel]) -> Fault:
         return Fault(place, f"the key {loc[-1]!r} is unknown", nearest(str(loc[-1]), known))
     if kind == "missing":
         return Fault(place, f"the key {loc[-1]!r} is missing", _missing_remedy(loc))
-    return Fault(place, *plain(detail))
+    what, remedy = plain(detail)
+    if place == "place.latitude" and kind in ("less_than_equal", "greater_than_equal"):
+        remedy += "; latitude and longitude may be swapped"
+    return Fault(place, what, remedy)
 
 
 def _missing_remedy(loc: Sequence[int | str]) -> str:

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import BinaryIO
 
-from sidon.exceptions import PlanError
+from sidon.exceptions import Fault, PlanError, StudyError
 
-__all__ = ["NAME_A_FILE", "what_else", "write_text", "write_with"]
+__all__ = ["NAME_A_FILE", "read_text", "what_else", "write_text", "write_with"]
 
 NAME_A_FILE = "name a regular file, or a new one"
 
@@ -43,6 +43,35 @@ def what_else(path: str | Path) -> str | None:
     except OSError:
         return None
     return None if stat.S_ISREG(mode) else _KINDS.get(stat.S_IFMT(mode), "no regular file")
+
+
+def read_text(path: str | Path) -> str:
+    """Read a UTF-8 text file, with or without a byte-order mark.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    str
+        What it holds.
+
+    Raises
+    ------
+    StudyError
+        When it is no UTF-8 text; the place names the line.
+    OSError
+        When it cannot be read.
+    """
+    raw = Path(path).read_bytes()
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        place = f"{Path(path).name}, line {raw[: error.start].count(10) + 1}"
+        fault = Fault(place, "it is not UTF-8 text", "save it as UTF-8")
+        raise StudyError([fault]) from None
 
 
 def write_text(path: str | Path, text: str) -> None:

@@ -11,28 +11,16 @@ from matplotlib.patches import Rectangle
 
 import sidon
 from sidon.cli import main
-from sidon.demo import study_text
+from sidon.demo import place_text, stations_text, study_text
 from sidon.view.place import place, save_place
-
-DATA = Path(__file__).resolve().parents[1] / "data"
-LOCAL = """[availability]
-region = "us"
-stations = "stations.csv"
-as_of = 2031-05-01
-source = "invented"
-"""
 
 
 @pytest.fixture
 def study(tmp_path: Path) -> Path:
-    """Write the demonstration with the invented stations in place of its list of channels."""
-    text = study_text()
-    begin, end = text.index("[availability]"), text.index("[[availability.exclusions]]")
-    text = text[:begin] + LOCAL + "\n" + text[end:]
-    text = text.replace("[place]\n", "[place]\nlatitude = 0.0\nlongitude = -30.0\n")
-    path = tmp_path / "study.toml"
-    path.write_text(text)
-    (tmp_path / "stations.csv").write_text((DATA / "stations_invented.csv").read_text())
+    """Write the invented place with its stations beside it."""
+    path = tmp_path / "place.toml"
+    path.write_text(place_text())
+    (tmp_path / "stations.csv").write_text(stations_text())
     return path
 
 
@@ -57,7 +45,8 @@ def test_from_stations_to_a_plan(
     assert picture.read_bytes().startswith(b"\x89PNG")
     plan = sidon.Study.from_file(study).plan(seed=1, iterations=20_000)
     plan.check()
-    assert plan.assignments
+    assert plan.complete
+    assert len(plan.assignments) == 20
     blocked = [row for row in rows.values() if row["status"] == "blocked"]
     for row in blocked:
         low, high = float(row["low_mhz"]), float(row["high_mhz"])
@@ -101,6 +90,12 @@ def test_the_picture_shows_status_and_fields(study: Path) -> None:
     assert labels[:3] == ["usable", "usable, guard beside TV", "blocked by TV"]
     assert "not allowed" not in labels
     assert "Estimates, not permissions" in figure.get_suptitle()
+
+
+def test_a_name_with_signs_of_mathematics_is_drawn_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "place.svg"
+    save_place(sidon.place_report("us", occupied=[]), path, title="$5 stage_{1 $")
+    assert path.read_text().startswith("<?xml")
 
 
 def test_pictures_of_other_regions(tmp_path: Path) -> None:

@@ -12,14 +12,19 @@ import pytest
 
 import sidon
 from sidon import MHz
+from sidon.demo import stations_text
 from sidon.spectrum.words import csv_text
-
-DATA = Path(__file__).resolve().parents[1] / "data"
 
 
 @pytest.fixture(scope="module")
-def invented() -> sidon.PlaceReport:
-    stations = sidon.read_stations(DATA / "stations_invented.csv")
+def stations(tmp_path_factory: pytest.TempPathFactory) -> list[sidon.Station]:
+    path = tmp_path_factory.mktemp("demo") / "stations.csv"
+    path.write_text(stations_text())
+    return sidon.read_stations(path)
+
+
+@pytest.fixture(scope="module")
+def invented(stations: list[sidon.Station]) -> sidon.PlaceReport:
     return sidon.place_report("us", stations, latitude=0, longitude=-30, source="invented")
 
 
@@ -51,6 +56,10 @@ def test_from_station_table_to_channel_status(invented: sidon.PlaceReport) -> No
     assert far.reach is not None
     assert far.reach.margin_km > 4
     assert far.reach.field_dbuv_m < 41
+    # 4.5 km inside by the model, whose contours run up to 30 % long; 15 is inside for certain.
+    assert "look this one up" in invented.channel(19).reason
+    assert "look this one up" not in fifteen.reason
+    assert "look this one up" not in one(-1).channel(21).reason
 
 
 @pytest.mark.parametrize(
@@ -134,11 +143,14 @@ def test_levels_indoors_are_estimated_with_little_loss() -> None:
     # 515 MHz: E - 77.21 - 20 log 515 less 5.73 dB (Rec. ITU-R P.2109, 10 %, near 0.5 GHz).
     by_hand = reach.field_dbuv_m - 77.21 - 54.236 - 5.73
     assert report.indoor_dbm(reach) == pytest.approx(by_hand, abs=0.05)
+    assert f"{by_hand:.0f} dBm" in report.summary()
+    assert "only a measurement over the whole channel counts" in report.summary().replace(
+        "\n  ", " "
+    )
     assert one(-5).indoor_dbm(reach) is None
 
 
-def test_free_space_is_the_cautious_extreme() -> None:
-    stations = sidon.read_stations(DATA / "stations_invented.csv")
+def test_free_space_is_the_cautious_extreme(stations: list[sidon.Station]) -> None:
     free = sidon.place_report(
         "us",
         stations,
@@ -158,6 +170,8 @@ def test_columns_frame_and_csv_say_the_same(invented: sidon.PlaceReport, tmp_pat
     at = list(table["channel"]).index("15")
     assert table["status"][at] == "blocked"
     assert table["margin_km"][at] < 0
+    assert table["margin_db"][at] == pytest.approx(41 - table["field_dbuv_m"][at])
+    assert table["model"][at].startswith("Longley-Rice area mode (itmlogic)")
     assert np.isnan(table["margin_km"][list(table["channel"]).index("17")])
     path = tmp_path / "place.csv"
     invented.to_csv(path)
@@ -179,6 +193,7 @@ def test_the_summary_says_that_it_is_an_estimate(invented: sidon.PlaceReport) ->
     assert "holds: TV channels, unlicensed: licence-exempt, up to 50 mW EIRP" in text
     assert "needs a licence: TV channels, licensed: licence, up to 250 mW conducted" in text
     assert "List of 9 stations: invented" in text
+    assert "at 0 north, 30 west" in text
     assert "scan" in text
     assert '"not checked" is not free' in text
     assert max(len(line) for line in text.splitlines()) <= 100

@@ -169,6 +169,20 @@ def test_all_faults_of_a_region_come_together(tmp_path: Path) -> None:
         ('["30", "31", "31A"]', '["30", "30"]', "'30' stands twice"),
         ('["30", "31", "31A"]', '"31-30"', "runs backwards"),
         ('["30", "31", "31A"]', '"all"', "no span of channels"),
+        (
+            "[[bands]]",
+            """[[rasters]]
+band = "more"
+channels = "40-41"
+first_edge = 520
+width = 8
+as_of = 2031-01-01
+source = "invented"
+checked = true
+
+[[bands]]""",
+            "'31A' and '40' overlap",
+        ),
         ("power_mw = 10", "", "number and kind"),
         ("format", "nmae = 1\nformat", "unknown"),
     ],

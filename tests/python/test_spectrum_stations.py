@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from pathlib import Path
 from typing import Any
@@ -9,12 +10,15 @@ from typing import Any
 import pandas as pd
 import polars as pl
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 import sidon
+from sidon.demo import stations_text
 from sidon.spectrum.propagation import Propagation
 from sidon.spectrum.reach import reaches
+from sidon.spectrum.table import read_csv, read_options
 
-DATA = Path(__file__).resolve().parents[1] / "data"
 ROW: dict[str, Any] = {
     "name": "Invented",
     "channel": 21,
@@ -41,8 +45,10 @@ def report_faults(
     return list(caught.value.faults)
 
 
-def test_the_invented_table() -> None:
-    stations = sidon.read_stations(DATA / "stations_invented.csv")
+def test_the_invented_table(tmp_path: Path) -> None:
+    path = tmp_path / "stations.csv"
+    path.write_text(stations_text())
+    stations = sidon.read_stations(path)
     assert len(stations) == 9
     first = stations[0]
     assert (first.name, first.channel, first.erp_kw, first.height_m) == (
@@ -155,6 +161,30 @@ def test_what_the_columns_do_not_say_is_asked_for(
     assert any(what in fault.what for fault in faults.values())
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_lines_may_end_as_they_like(tmp_path: Path, end: str) -> None:
+    path = tmp_path / "table.csv"
+    lines = ["name,channel,lat,lon,erp_kw,haat_m,service", 'a "b",21,0,-30,15,100,digital']
+    lines += ['"two', 'lines, one name",22,0,-30,15,100,digital', "c,23,0,-30,15,,digital"]
+    path.write_bytes(end.join(lines).encode())
+    assert list(faults_of(path)) == ["table.csv, line 5, column haat_m"]
+    path.write_bytes(end.join(lines[:-1]).encode())
+    assert [station.name for station in sidon.read_stations(path)] == [
+        'a "b"',
+        "two lines, one name",
+    ]
+
+
+def test_a_file_that_is_no_text(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_bytes(b"name,channel\n\xe9,21\n")
+    assert "not UTF-8" in faults_of(path)["table.csv, line 2"].what
+    path = tmp_path / "region.toml"
+    path.write_bytes(b"\xe9")
+    with pytest.raises(sidon.StudyError, match="not UTF-8"):
+        sidon.region(path)
+
+
 def test_no_table_at_all(tmp_path: Path) -> None:
     path = tmp_path / "empty.csv"
     path.write_text("# nothing\n")
@@ -196,14 +226,14 @@ def test_swapped_coordinates_of_the_place() -> None:
     (fault,) = report_faults([ROW], latitude=-30.0, longitude=0.0)
     assert fault.place == "place.latitude"
     assert "swapped" in fault.what
-    assert fault.remedy == "write 0 north, -30 east"
+    assert fault.remedy == "write latitude 0 and longitude -30"
 
 
 def test_swapped_coordinates_of_a_station() -> None:
     turned = {"channel": 22, "latitude": -30.2, "longitude": 0.3}
     (fault,) = report_faults([ROW, ROW | turned])
     assert fault.place == "stations[1]"
-    assert fault.remedy == "write 0.3 north, -30.2 east"
+    assert fault.remedy == "write latitude 0.3 and longitude -30.2"
 
 
 def test_a_station_is_seen_at_the_right_distance_bearing_and_power() -> None:
@@ -243,3 +273,47 @@ def test_the_contour_of_an_authority_is_taken_as_it_is() -> None:
     assert reach.contour_km == 51.0
     # 4.29 km outside: the 4 km of 47 CFR 74.802(b)(1) are kept.
     assert report.channel(21).status == "usable"
+
+
+_CELLS = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.floats(),
+    st.text(max_size=6),
+    st.lists(st.floats(-1, 2), max_size=3),
+    st.sampled_from(["21", "9A", " 33 ", "0.5", "-30", "1e3", "nan", "digital", "1 0.5", "ground"]),
+)
+
+
+_SETTINGS = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=150)
+
+
+@_SETTINGS
+@given(st.sampled_from([*ROW, "pattern", "contour_km"]), st.lists(_CELLS, min_size=1, max_size=3))
+def test_whatever_stands_in_a_table_is_read_or_refused_in_words(
+    key: str, cells: list[object]
+) -> None:
+    faults: tuple[sidon.Fault, ...] = ()
+    found = []
+    try:
+        found = sidon.read_stations([ROW | {key: cell} for cell in cells])
+    except sidon.StudyError as error:
+        faults = error.faults
+    assert bool(faults) != (len(found) == len(cells))
+    assert all(fault.place and fault.what and fault.remedy for fault in faults)
+
+
+@_SETTINGS
+@given(st.text(alphabet="name,channel;lt\t\"\n#0123456789.-|'\r", max_size=120))
+def test_any_text_is_read_or_refused_in_words(text: str) -> None:
+    options = read_options({})
+    header = "name,channel,lat,lon,erp_kw,haat_m,service\n"
+    for whole in (text, header + text):
+        with contextlib.suppress(sidon.StudyError):
+            read_csv(whole, options=options, name="table.csv")
+
+
+def test_names_that_do_not_print_are_made_to() -> None:
+    (station,) = sidon.read_stations([ROW | {"name": "In\nvented\x00"}])
+    assert station.name == "In vented "

@@ -12,6 +12,13 @@ from sidon.exceptions import StudyError
 __all__ = ["add_arguments", "run"]
 
 
+_EXITS = """\
+exit codes:
+  0    the report was written: estimates, not permissions
+  2    bad input: all faults are listed on standard error
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what the command takes.
 
@@ -20,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser : argparse.ArgumentParser
         Of this command.
     """
+    parser.epilog = _EXITS
     parser.add_argument(
         "study", type=Path, metavar="STUDY", help="study file with availability.region"
     )

@@ -1,5 +1,6 @@
 """What is free at a place: regions with their rules, TV stations, fields, channel status."""
 
+from sidon.spectrum.level import entry_loss_db, field_of_dbm, level_dbm, radio_horizon_km
 from sidon.spectrum.propagation import Propagation, contour_km, field_dbuv_m
 from sidon.spectrum.region import Region, region, region_names
 from sidon.spectrum.report import PlaceReport, place_report
@@ -12,8 +13,12 @@ __all__ = [
     "Region",
     "Station",
     "contour_km",
+    "entry_loss_db",
     "field_dbuv_m",
+    "field_of_dbm",
+    "level_dbm",
     "place_report",
+    "radio_horizon_km",
     "read_stations",
     "region",
     "region_names",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from geographiclib.geodesic import Geodesic
 
@@ -63,6 +64,11 @@ class Reach:
         return self.distance_km - self.contour_km
 
     @property
+    def margin_db(self) -> float:
+        """How far the field at the place is below that of the contour; negative inside."""
+        return self.threshold_dbuv_m - self.field_dbuv_m
+
+    @property
     def where(self) -> str:
         """The margin in words."""
         if self.margin_km < 0:
@@ -85,10 +91,16 @@ def distance_km(latitude: float, longitude: float, station: Station) -> float:
     float
         Kilometres on the WGS 84 ellipsoid.
     """
-    line = Geodesic.WGS84.Inverse(
-        latitude, longitude, station.latitude, station.longitude, Geodesic.DISTANCE
-    )
-    return float(line["s12"]) / 1000
+    return _geodesic(latitude, longitude, station.latitude, station.longitude)[0]
+
+
+@lru_cache(maxsize=50_000)
+def _geodesic(
+    latitude: float, longitude: float, far_latitude: float, far_longitude: float
+) -> tuple[float, float, float]:
+    """Return kilometres, and the azimuths at both ends, each onward from the place."""
+    line = Geodesic.WGS84.Inverse(latitude, longitude, far_latitude, far_longitude, _MASK)
+    return float(line["s12"]) / 1000, float(line["azi1"]), float(line["azi2"])
 
 
 def reaches(
@@ -139,10 +151,10 @@ def _reach(
     place: tuple[float, float],
     propagation: Propagation,
 ) -> Reach:
-    line = Geodesic.WGS84.Inverse(*place, station.latitude, station.longitude, _MASK)
-    distance = max(float(line["s12"]) / 1000, 1e-3)
+    distance, bearing, onward = _geodesic(*place, station.latitude, station.longitude)
+    distance = max(distance, 1e-3)
     # At its far end the line still runs away from the place.
-    erp = max(station.erp_towards_kw(float(line["azi2"]) + 180), 1e-9)
+    erp = max(station.erp_towards_kw(onward + 180), 1e-9)
     threshold = service.field[channel.band]
     height = effective_height_m(station.height_m, station.height_above)
     contour = station.contour_km
@@ -170,7 +182,7 @@ def _reach(
         channel=channel,
         service=service,
         distance_km=distance,
-        bearing=float(line["azi1"]) % 360,
+        bearing=bearing % 360,
         erp_kw=erp,
         field_dbuv_m=field,
         free_space_dbuv_m=free_space_dbuv_m(distance, erp_kw=erp),

@@ -7,12 +7,14 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from sidon._faults import nearest, schema_faults
+from sidon._files import read_text
 from sidon._quantity import Carrier, Distance, Range, Step, refuse
 from sidon._schema import shown
 from sidon.exceptions import Fault, StudyError
@@ -268,6 +270,10 @@ class Region(_Part):
             twice = sorted({name for name in names if names.count(name) > 1})
             if twice:
                 refuse(f"the {kind} {twice[0]!r} stands twice", "give each its own name")
+        for below, above in pairwise(self.channels):
+            if above.low_hz < below.high_hz:
+                what = f"the channels {below.name!r} and {above.name!r} overlap"
+                refuse(what, "check first_edge and width of the rasters")
         known = [raster.band for raster in self.rasters]
         for service in self.services:
             for band in service.field:
@@ -384,7 +390,7 @@ def region(name_or_path: str | Path) -> Region:
             raise StudyError([Fault("region", what, f"{remedy}, or name a .toml file of your own")])
         return _built_in(name_or_path)
     path = Path(name_or_path)
-    return read_region(_toml(path.read_text(encoding="utf-8-sig"), path.name), name=path.name)
+    return read_region(_toml(read_text(path), path.name), name=path.name)
 
 
 @cache

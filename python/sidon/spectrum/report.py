@@ -81,6 +81,17 @@ class PlaceReport:
         wanted = self.region.channel(name).name
         return next(entry for entry in self.entries if entry.channel == wanted)
 
+    @property
+    def where(self) -> str:
+        """The place in words; empty when it is not known."""
+        if self.latitude is None or self.longitude is None:
+            return ""
+        south, west = self.latitude < 0, self.longitude < 0
+        return (
+            f"{abs(self.latitude):g} {'south' if south else 'north'}, "
+            f"{abs(self.longitude):g} {'west' if west else 'east'}"
+        )
+
     def indoor_dbm(self, reach: Reach) -> float | None:
         """Estimate the level of a station indoors, for an isotropic antenna.
 
@@ -101,6 +112,10 @@ class PlaceReport:
         loss = entry_loss_db(mhz, percent=_CAUTIOUS_PERCENT, building=self.building)
         return level_dbm(reach.field_dbuv_m, mhz) - loss
 
+    def _model(self, reach: Reach) -> str:
+        given = reach.station.contour_km is not None
+        return self.propagation.words + ("; contour as the table gives it" if given else "")
+
     def columns(self) -> Columns:
         """Return the channels and bands as columns.
 
@@ -108,8 +123,9 @@ class PlaceReport:
         -------
         Columns
             ``channel``, ``band``, edges in hertz, ``status``, ``reason``, the deciding station
-            with distance, bearing, field, threshold, free-space field, contour and margin (not a
-            number where there is none), ``indoor_dbm``, ``as_of`` and ``source``.
+            with distance, bearing, field, threshold, free-space field, contour and margins (not
+            a number where there are none), the ``model`` behind them, ``indoor_dbm``, ``as_of``
+            and ``source``.
         """
         rows = self.entries
         reach = [row.reach for row in rows]
@@ -121,6 +137,7 @@ class PlaceReport:
             status=_texts(row.status for row in rows),
             reason=_texts(row.reason for row in rows),
             **_reach_columns(reach),
+            model=_texts("" if r is None else self._model(r) for r in reach),
             indoor_dbm=_numbers(None if r is None else self.indoor_dbm(r) for r in reach),
             as_of=_texts(_date(row.as_of) for row in rows),
             source=_texts(row.source for row in rows),
@@ -315,6 +332,7 @@ def _reach_columns(found: Sequence[Reach | None]) -> dict[str, Any]:
         "free_space_dbuv_m": of("free_space_dbuv_m"),
         "contour_km": of("contour_km"),
         "margin_km": of("margin_km"),
+        "margin_db": of("margin_db"),
     }
 
 

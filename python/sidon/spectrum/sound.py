@@ -133,7 +133,9 @@ def _swapped(
                 f"the nearest station is {min(straight):,.0f} km away; with latitude and longitude "
                 f"swapped, {swapped:,.0f} km"
             )
-            yield Fault("place.latitude", what, f"write {longitude:g} north, {latitude:g} east")
+            yield Fault(
+                "place.latitude", what, f"write latitude {longitude:g} and longitude {latitude:g}"
+            )
             return
     for index, station in enumerate(stations):
         if straight[index] <= _FAR_KM or abs(station.longitude) > 90:
@@ -145,5 +147,5 @@ def _swapped(
                 f"{station.label!r} is {straight[index]:,.0f} km from the place; with latitude and "
                 f"longitude swapped, {turned:,.0f} km"
             )
-            remedy = f"write {station.longitude:g} north, {station.latitude:g} east"
+            remedy = f"write latitude {station.longitude:g} and longitude {station.latitude:g}"
             yield Fault(_place(station, index, name), what, remedy)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal, Self
 
@@ -50,6 +51,7 @@ _ABOVE: dict[str, Above] = {
     "agl_m": "ground",
 }
 _OPTIONAL = ("name", "contour_km", "pattern")
+_CHANNEL = re.compile(r"[0-9]{1,3}[A-Z]?")
 _MOST_ROWS = 200_000
 
 
@@ -232,7 +234,8 @@ class _Reader:
             self._at(place, "height_above", f"{shown(above)} is no datum", "use 'ground'")
         if len(self.faults) > before or None in (latitude, longitude, erp, height, channel):
             return None
-        name = self._text(row, "name")
+        # What does not print would break tables and pictures.
+        name = "".join(c if c.isprintable() else " " for c in self._text(row, "name"))
         return Station.model_validate(
             {
                 "name": name[:80],
@@ -311,7 +314,7 @@ class _Reader:
         if isinstance(cell, float) and cell.is_integer():
             cell = int(cell)
         text = "" if cell is None else str(cell).upper().lstrip("0")
-        if not text.isalnum() or not text[0].isdecimal() or len(text) > 4:
+        if not _CHANNEL.fullmatch(text):
             remedy = "write the number or name of a channel, such as 21 or 9A"
             self._at(place, "channel", f"{shown(cell)} is no channel", remedy)
             return None

@@ -15,6 +15,9 @@ __all__ = ["Entry", "Status", "Terms", "allowed", "entries", "within"]
 Status = Literal["usable", "adjacent", "blocked", "not allowed", "not checked"]
 Span = tuple[int, int]
 
+_LONGEST = 1.3
+"""By how much a computed contour exceeds the published one at most (see `Propagation`)."""
+
 NEAR_KM = 500.0
 """A table without a station nearer than this says nothing about a place."""
 
@@ -246,23 +249,30 @@ def _channel(
         return kept
     if terms.occupied is not None and channel.name in terms.occupied:
         return make("blocked", "listed as occupied")
-    protection = region.protection
-    near = (
-        protection is not None and worst is not None and worst.margin_km < protection.co_channel_km
-    )
+    least = region.protection.co_channel_km if region.protection else 0.0
+    near = worst if worst is not None and worst.margin_km < least else None
     indoors = _weak_indoors(region, channel, terms)
-    if protection is not None and worst is not None and near and indoors is None:
-        beyond = "" if worst.margin_km < 0 else f", nearer than {protection.co_channel_km:g} km"
-        return make("blocked", f"co-channel: {worst.where}{beyond}")
+    if near is not None and indoors is None:
+        beyond = "" if near.margin_km < 0 else f", nearer than {least:g} km"
+        return make("blocked", f"co-channel: {near.where}{beyond}{_perhaps(near, least)}")
     rule = _rule(region, channel, terms, make)
     if rule is not None:
         return rule
-    if near and worst is not None and indoors is not None:
-        return make("usable", f"{indoors}; {worst.where}")
+    if near is not None:
+        return make("usable", f"{indoors}; {near.where}")
     doubt = _doubt(region, channel, found, terms)
     if doubt:
         return make("not checked", doubt)
     return _free(region, channel, found, terms, make)
+
+
+def _perhaps(near: Reach, least_km: float) -> str:
+    """Say when the regulator's own contour may be short enough, as the model's run long."""
+    if near.station.contour_km is not None:
+        return ""
+    if near.distance_km < near.contour_km / _LONGEST + least_km:
+        return ""
+    return "; computed contours run long: look this one up, and give it as contour_km"
 
 
 def _kept(region: Region, channel: Channel, make: _Maker) -> Entry | None:

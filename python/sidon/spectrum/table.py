@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from sidon._faults import schema_faults
+from sidon._files import read_text
 from sidon.exceptions import Fault, StudyError
 from sidon.spectrum.station import Station, StationOptions, read_rows
 
-__all__ = ["read_csv", "read_options", "read_stations"]
+__all__ = ["read_csv", "read_options", "read_stations", "rows_of"]
 
 _DELIMITERS = ",;\t|"
 
@@ -81,8 +82,8 @@ def read_stations(
     )
     if isinstance(source, str | Path):
         path = Path(source)
-        return read_csv(path.read_text(encoding="utf-8-sig"), options=options, name=path.name)
-    return read_rows(_rows(source), options=options)
+        return read_csv(read_text(path), options=options, name=path.name)
+    return read_rows(rows_of(source), options=options)
 
 
 def read_options(mapping: Mapping[str, Any], *, name: str = "stations") -> StationOptions:
@@ -138,7 +139,7 @@ def read_csv(text: str, *, options: StationOptions, name: str) -> list[Station]:
     StudyError
         When it holds faults; all are listed with line and column.
     """
-    lines = text.splitlines(keepends=True)
+    lines = [f"{line}\n" for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
     kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
     if not kept:
         raise StudyError([Fault(name, "it is empty", "give a line of names and one per station")])
@@ -193,8 +194,26 @@ def _decimals(cells: Sequence[str], delimiter: str) -> list[str]:
     ]
 
 
-def _rows(source: object) -> list[Mapping[str, Any]]:
-    """Rows of a frame, of columns, or as they are."""
+def rows_of(source: object, *, name: str = "stations") -> list[Mapping[str, Any]]:
+    """Take the rows out of a data frame, a table of columns, or a list of rows.
+
+    Parameters
+    ----------
+    source : object
+        A pandas or polars frame, a mapping of columns, or a sequence of mappings.
+    name : str, default "stations"
+        What faults call it.
+
+    Returns
+    -------
+    list of mapping
+        One per station.
+
+    Raises
+    ------
+    StudyError
+        When it is nothing of that.
+    """
     to_dicts = getattr(source, "to_dicts", None)
     if callable(to_dicts):
         return list(to_dicts())
@@ -205,11 +224,11 @@ def _rows(source: object) -> list[Mapping[str, Any]]:
         lengths = {len(column) for column in source.values()}
         if len(lengths) > 1:
             what = "the columns differ in length"
-            raise StudyError([Fault("stations", what, "give every column one value per station")])
+            raise StudyError([Fault(name, what, "give every column one value per station")])
         keys = list(source)
         return [dict(zip(keys, row, strict=True)) for row in zip(*source.values(), strict=True)]
     if isinstance(source, Sequence) and not isinstance(source, str | bytes):
         return list(source)
-    what = f"a {type(source).__name__} is no table of stations"
+    what = f"{type(source).__name__} is no table of stations"
     remedy = "give a path, a data frame, columns by name, or a list of rows"
-    raise StudyError([Fault("stations", what, remedy)])
+    raise StudyError([Fault(name, what, remedy)])

@@ -82,11 +82,14 @@ def summary(report: PlaceReport) -> str:
     str
         Lines without the last line end.
     """
-    head = ("channel", "MHz", "status", "station", "field", "limit", "margin", "date")
+    head = ["channel", "MHz", "status", "station", "field", "limit", "margin", "date"]
+    if report.building is not None:
+        head.append("indoors")
     common = report.terms.source
-    rows = [_cells(entry, common) for entry in report.entries if entry.channel]
+    rows = [_cells(report, entry, common) for entry in report.entries if entry.channel]
     bands = _bands([entry for entry in report.entries if not entry.channel])
-    lines = [f"{report.region.title}{_at(report)}", *_listed(report), ""]
+    at = f", at {report.where}" if report.where else ""
+    lines = [f"{report.region.title}{at}", *_listed(report), ""]
     if rows:
         table = [head, *(cells for cells, _ in rows)]
         widths = [max(len(row[i]) for row in table) for i in range(len(head))]
@@ -142,12 +145,6 @@ def _cell(value: object) -> object:
     return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@" and value else value
 
 
-def _at(report: PlaceReport) -> str:
-    if report.latitude is None or report.longitude is None:
-        return ""
-    return f", at {report.latitude:g} north, {report.longitude:g} east"
-
-
 def _mhz(hz: int) -> str:
     return format_frequency(hz).removesuffix(" MHz")
 
@@ -156,7 +153,7 @@ def _short(hz: int) -> str:
     return f"{hz / 1e6:g}"
 
 
-def _cells(entry: Entry, common: str) -> tuple[tuple[str, ...], str]:
+def _cells(report: PlaceReport, entry: Entry, common: str) -> tuple[list[str], str]:
     reach = entry.reach
     figures = ("", "", "", "")
     if reach is not None:
@@ -170,7 +167,11 @@ def _cells(entry: Entry, common: str) -> tuple[tuple[str, ...], str]:
     span = f"{_short(entry.low_hz)}-{_short(entry.high_hz)}"
     date = "" if entry.as_of is None else entry.as_of.isoformat()
     source = f" ({entry.source})" if entry.source not in ("", common) else ""
-    return (entry.channel, span, entry.status, *figures, date), f"{entry.reason}{source}"
+    cells = [entry.channel, span, entry.status, *figures, date]
+    if report.building is not None:
+        level = None if reach is None else report.indoor_dbm(reach)
+        cells.append("" if level is None else f"{level:.0f} dBm")
+    return cells, f"{entry.reason}{source}"
 
 
 def _bands(entries: Sequence[Entry]) -> list[list[str]]:
@@ -214,7 +215,7 @@ def _listed(report: PlaceReport) -> list[str]:
     return textwrap.wrap(f"List{count}: {terms.source or 'source not said'}{date}", _WIDTH)
 
 
-def _line(cells: tuple[str, ...], widths: list[int]) -> str:
+def _line(cells: Sequence[str], widths: list[int]) -> str:
     right = (4, 5, 6)
     return "  ".join(
         cell.rjust(width) if i in right else cell.ljust(width)

@@ -27,7 +27,7 @@ from sidon.study.compile import Compiled, LinkRow
 from sidon.study.coupling import couple, lowest_hz
 from sidon.study.isolation import Isolation, free_space_db
 from sidon.study.scans import scan_cautions
-from sidon.study.schema import Availability, StudyModel, Window
+from sidon.study.schema import Availability, BlockedChannel, StudyModel, Window
 from sidon.study.windows import on_air
 
 if TYPE_CHECKING:
@@ -178,6 +178,14 @@ def _spectrum(availability: Availability) -> SpectrumRecord:
             break
         low, high = raster.channel(number)
         occupied.append(OccupiedRecord(channel=number, low_hz=low, high_hz=high))
+    numbered = [
+        e
+        for e in availability.exclusions
+        if isinstance(e, BlockedChannel) and e.channel.isdecimal()
+    ]
+    occupied += [
+        OccupiedRecord(channel=int(e.channel), low_hz=e.low_hz, high_hz=e.high_hz) for e in numbered
+    ]
     return SpectrumRecord(
         ranges_hz=sorted(availability.ranges),
         occupied=occupied,
@@ -185,6 +193,7 @@ def _spectrum(availability: Availability) -> SpectrumRecord:
         exclusions=[
             ExclusionRecord(low_hz=e.range[0], high_hz=e.range[1], reason=e.reason)
             for e in availability.exclusions
+            if e not in numbered
         ],
         source=availability.source,
         as_of=availability.as_of,

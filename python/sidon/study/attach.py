@@ -70,8 +70,8 @@ class Slot:
     most_bytes : int, default 64 MiB
         No file may be larger.
     read_list : callable, optional
-        Makes the content of a list that stands there in place of a file; given the list and its
-        place.
+        Makes the content of a list or data frame that stands there in place of a file; given that
+        and its place.
     unread : object, optional
         What stands for a file that cannot be read; the key is left out when not given.
     """
@@ -82,7 +82,7 @@ class Slot:
     many: bool = False
     is_file: Callable[[str], bool] = lambda _: True
     most_bytes: int = 64 * 1024 * 1024
-    read_list: Callable[[list[Any], str], object] | None = None
+    read_list: Callable[[object, str], object] | None = None
     unread: object = None
 
     @property
@@ -181,6 +181,8 @@ def _within(
         if not isinstance(value, Mapping):
             return table
         return {**table, key: _within(value, slot, deeper, folder, faults)}
+    if key not in table:
+        return table
     if not (slot.many and isinstance(value, list | tuple)):
         read = list(_entry(value, slot, slot.place, folder, faults))
         if not read and slot.unread is not None:
@@ -215,9 +217,9 @@ def _entry(
     folder: Path,
     faults: list[Fault],
 ) -> Iterator[Any]:
-    if isinstance(entry, list | tuple) and slot.read_list is not None:
+    if slot.read_list is not None and not isinstance(entry, str | Mapping | None):
         try:
-            yield {slot.content: slot.read_list(list(entry), place)}
+            yield {slot.content: slot.read_list(entry, place)}
         except StudyError as error:
             faults.extend(error.faults)
         return

@@ -15,7 +15,7 @@ from sidon.spectrum.report import PlaceReport, place_report
 from sidon.spectrum.sound import station_faults
 from sidon.spectrum.status import Entry, Terms, allowed, within
 from sidon.study.place_schema import StationTable
-from sidon.study.schema import Availability, Exclusion, Place, StudyModel
+from sidon.study.schema import Availability, BlockedChannel, Exclusion, Place, StudyModel
 
 __all__ = ["at_place", "place_faults"]
 
@@ -268,7 +268,7 @@ def _outside(
 
 
 def _taken(entries: Sequence[Entry], ranges: Sequence[Span], guard: int) -> Iterator[Exclusion]:
-    edges = {entry.channel: (entry.low_hz, entry.high_hz) for entry in entries if entry.channel}
+    channels = {entry.channel: entry for entry in entries if entry.channel}
     for entry in entries:
         span = entry.low_hz, entry.high_hz
         if not entry.channel:
@@ -277,14 +277,27 @@ def _taken(entries: Sequence[Entry], ranges: Sequence[Span], guard: int) -> Iter
             span = span[0] - guard, span[1] + guard
         if entry.status == "adjacent" and guard:
             for name in entry.beside:
-                below = edges[name][1] == span[0]
+                if channels[name].status == "blocked":
+                    continue  # it brings its guard along
+                below = channels[name].high_hz == span[0]
                 side = (span[0], span[0] + guard) if below else (span[1] - guard, span[1])
                 if any(_meet(side, piece) for piece in ranges):
                     yield _exclusion(side, f"guard in channel {entry.channel} beside {name}")
         if entry.status in ("usable", "adjacent"):
             continue
         if any(_meet(span, piece) for piece in ranges):
-            yield _exclusion(span, f"channel {entry.channel} {entry.status}: {entry.reason}")
+            left_out = _exclusion(span, f"channel {entry.channel} {entry.status}: {entry.reason}")
+            yield _numbered(left_out, entry) if entry.status == "blocked" else left_out
+
+
+def _numbered(left_out: Exclusion, entry: Entry) -> BlockedChannel:
+    return BlockedChannel.model_construct(
+        range=left_out.range,
+        reason=left_out.reason,
+        channel=entry.channel,
+        low_hz=entry.low_hz,
+        high_hz=entry.high_hz,
+    )
 
 
 def _exclusion(span: Span, reason: str) -> Exclusion:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sidon.spectrum.region import read_region
 from sidon.spectrum.station import Station, read_rows
-from sidon.spectrum.table import read_csv, read_options
+from sidon.spectrum.table import read_csv, read_options, rows_of
 from sidon.study.source import read_toml
 
 __all__ = ["UNREAD", "read_region_file", "read_station_file", "read_station_list"]
@@ -66,13 +66,13 @@ def read_station_file(text: str, name: str, options: Mapping[str, Any]) -> list[
     return _plain(read_csv(text, options=found, name=name))
 
 
-def read_station_list(rows: list[Any], place: str) -> list[dict[str, Any]]:
+def read_station_list(rows: object, place: str) -> list[dict[str, Any]]:
     """Read TV stations that stand in the study itself.
 
     Parameters
     ----------
-    rows : list
-        One table per station.
+    rows : list or data frame
+        One table per station, or what `sidon.read_stations` gave.
     place : str
         Where in the study they stand.
 
@@ -86,7 +86,9 @@ def read_station_list(rows: list[Any], place: str) -> list[dict[str, Any]]:
     StudyError
         When they hold faults; all are listed.
     """
-    return _plain(read_rows(rows, name=place))
+    if isinstance(rows, list) and rows and all(isinstance(row, Station) for row in rows):
+        return _plain(rows)
+    return _plain(read_rows(rows_of(rows, name=place), name=place))
 
 
 def _plain(stations: list[Station]) -> list[dict[str, Any]]:

@@ -37,6 +37,7 @@ from sidon.study.windows import Minutes, TimeZone
 __all__ = [
     "FORMAT",
     "Availability",
+    "BlockedChannel",
     "Coupling",
     "Degree",
     "Demand",
@@ -114,6 +115,14 @@ class Exclusion(_Part):
 
     range: Range
     reason: Name
+
+
+class BlockedChannel(Exclusion):
+    """An exclusion that stands for a TV channel in use, with a guard on both sides."""
+
+    channel: str
+    low_hz: int
+    high_hz: int
 
 
 def _ranges(value: object, info: ValidationInfo) -> object:

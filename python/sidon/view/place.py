@@ -81,7 +81,7 @@ def place(report: PlaceReport, *, title: str = "") -> Figure:
         axes[0].text(0.5, 0.5, "the region has no TV channels", ha="center", va="center")
         axes[0].set_axis_off()
     axes[-1].set_xlabel("frequency (MHz)", fontsize=9)
-    figure.suptitle(_title(report, title), fontsize=11, x=0.01, ha="left")
+    figure.suptitle(_title(report, title), fontsize=10, x=0.01, ha="left", parse_math=False)
     used = [status for status in _LOOKS if any(e.status == status for row in rows for e in row)]
     figure.legend(
         handles=_legend(used, fields=any(_own(e) for row in rows for e in row)),
@@ -199,12 +199,12 @@ def _bar(ax: Axes, entry: Entry, low: float, high: float, top: float) -> None:
 
 
 def _title(report: PlaceReport, title: str) -> str:
-    where = ""
-    if report.latitude is not None and report.longitude is not None:
-        where = f", {report.latitude:g} north, {report.longitude:g} east"
+    where = f", {report.where}" if report.where else ""
+    model = f" Fields: {report.propagation.words}." if report.reaches else ""
     date = f", list of {report.terms.as_of}" if report.terms.as_of else ""
     head = f"{title or report.region.title}{where}{date}"
-    return "\n".join(textwrap.wrap(f"{head}. Estimates, not permissions.", 130))
+    lines = [*textwrap.wrap(head, 130), f"Estimates, not permissions.{model}"]
+    return "\n".join(lines)
 
 
 def _legend(used: Sequence[Status], *, fields: bool) -> list[Artist]:
