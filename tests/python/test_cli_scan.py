@@ -14,7 +14,7 @@ from sidon import Scan
 from sidon.cli import main
 from sidon.demo import study_text
 from sidon.spectrum.scan import demo_scan, demo_text, tv_channels
-from sidon.view.scan import scan_figure
+from sidon.view.scan import save_scan, scan_figure
 
 Capture = pytest.CaptureFixture[str]
 
@@ -161,5 +161,5 @@ def test_a_picture_of_very_many_points_keeps_every_carrier() -> None:
 
 def test_one_scan_gives_one_picture(tmp_path: Path) -> None:
     for name in ("a.svg", "b.svg"):
-        demo_scan(sweeps=2).picture(tmp_path / name)
+        save_scan(demo_scan(sweeps=2), tmp_path / name)
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()

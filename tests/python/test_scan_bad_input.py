@@ -11,6 +11,7 @@ import pytest
 import sidon
 from sidon import Scan
 from sidon.spectrum.scan import demo_scan, tv_channels
+from sidon.view.scan import save_scan
 
 
 def refused(text: str, **options: Any) -> str:
@@ -177,7 +178,7 @@ def test_other_arguments() -> None:
     with pytest.raises(sidon.InvalidProblemError, match="'sweeps' with a share"):
         scan.floor("sweeps", share=0)
     with pytest.raises(ValueError, match="cannot draw"):
-        scan.picture("scan.bmp")
+        save_scan(scan, "scan.bmp")
 
 
 def test_arrays_that_do_not_fit() -> None:

@@ -184,12 +184,12 @@ def test_faults_of_files_and_options_come_together(
     )
     (folder / "empty.csv").write_text("")
     scans = [
+        {"taken": "2031-05-01"},
         {"file": "two.csv"},
         {"file": "dbuv.csv"},
         {"file": "empty.csv"},
         {"file": "none.csv"},
         {"file": "foh.csv", "use": "ignore", "taken": "yesterday", "rbw": 1},
-        {"taken": "2031-05-01"},
         {"file": "foh.csv", "frequency_unit": "lightyear"},
     ]
     with pytest.raises(sidon.StudyError) as caught:
@@ -198,12 +198,12 @@ def test_faults_of_files_and_options_come_together(
     assert "two columns of two.csv look like frequency" in faults["two.csv, frequency"]
     assert "dBuV" in faults["level (dbuv.csv)"]
     assert "it is empty" in faults["empty.csv"]
-    assert "there is no file none.csv" in faults["availability.scans[3]"]
+    assert "there is no file none.csv" in faults["availability.scans[4]"]
     place = "availability.scans (foh.csv), "
     assert "'ignore' is not allowed" in faults[f"{place}use[0]"]
     assert f"{place}taken" in faults
     assert f"{place}rbw" in faults
-    assert "the scan names no file" in faults["availability.scans[5]"]
+    assert "the scan names no file" in faults["availability.scans[0]"]
     assert "use Hz, kHz, MHz or GHz" in faults["foh.csv, frequency_unit"]
 
 

@@ -134,7 +134,10 @@ def run(arguments: argparse.Namespace) -> int:
         if name == "--csv":
             heard.to_csv(path, **by)
         elif name == "--picture":
-            heard.picture(path, channels=channels, listed=listed, **by)
+            # Drawing takes long to load, and is seldom asked for.
+            from sidon.view.scan import save_scan
+
+            save_scan(heard, path, channels=channels, listed=listed, threshold=by)
         else:
             write_text(path, exclusions_text(heard.exclusions(**by)))
     if outputs:

@@ -183,7 +183,7 @@ def _shade(
     for a, b in heard.coverage([row]).missing:
         axes.axvspan(a / 1e6, b / 1e6, zorder=0.3, **EXCLUDED)
     # A carrier of a few kilohertz stays visible across a hundred megahertz.
-    least = (high - low) / 900
+    least = (high - low) / 600
     for seen in heard.occupied(**by):
         if seen.high_hz > low and seen.low_hz < high:
             pad = max(0.0, (least - seen.width_hz) / 2)
@@ -257,7 +257,10 @@ def _curve(
 def _level_label(heard: Heard) -> str:
     widths = {scan.resolution_bandwidth_hz for scan in heard.scans}
     width = widths.pop() if len(widths) == 1 else None
-    return f"level (dBm in {width / 1e3:g} kHz)" if width else "level (dBm)"
+    if not width:
+        return "level (dBm)"
+    shown = f"{width / 1e3:g} kHz" if width >= 1_000 else f"{width} Hz"
+    return f"level (dBm in {shown})"
 
 
 def _title(heard: Heard) -> str:
@@ -278,7 +281,11 @@ def _legend(heard: Heard, channels: Mapping[Any, Span], listed: set[str]) -> lis
     alone = len(heard.scans) == 1
     entries: list[Artist] = []
     for place, scan in enumerate(heard.scans):
-        label = "max hold" if alone else f"max hold, {scan.name or f'scan {place + 1}'}"
+        label = "level" if len(scan.levels_dbm) == scan.facts.held == 1 else "max hold"
+        if len(scan.frequency_hz) > 2 * _BINS * _MOST_ROWS:
+            label += " (highest across a dot)"
+        if not alone:
+            label += f", {scan.name or f'scan {place + 1}'}"
         entries.append(Line2D([], [], color=_HELD[place % len(_HELD)], label=label))
     if alone and len(heard.scans[0].levels_dbm) > 1:
         entries.append(Line2D([], [], color=_MEAN, label="mean power"))

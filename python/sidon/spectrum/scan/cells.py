@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidon.plan.hertz import mhz_text
+from sidon.spectrum.scan.words import mhz_text
 
 __all__ = ["Coverage", "Span", "cell_edges", "coverage", "covered_spans", "merged", "overlap_hz"]
 

@@ -244,7 +244,7 @@ def _begin(sample: list[tuple[int, str]], way: str | None, mark: str, width: int
     names = _header(cut[:begin], sample[begin - 1][1] if begin else "", width)
     if not any(names):
         # Units that stand in the cells say as much as a header.
-        units = [_NUMBER.match(cell) for cell in cells]
+        units = [_NUMBER.match(cell) for cell in (*cells, *("",) * (width - len(cells)))]
         names = tuple((unit[2] or "") if unit else "" for unit in units)
     above = tuple(line.strip() for _, line in sample[:begin])
     return _Layout(way, mark, at, width, numeric, names, above)

@@ -1,4 +1,4 @@
-"""What one scan and several merged ones share: costs, comparison, text, files, pictures."""
+"""What one scan and several merged ones share: costs, comparison, text, files."""
 
 from __future__ import annotations
 
@@ -231,38 +231,6 @@ class Heard(ABC):
             limit_dbm=limit_dbm,
             threshold=threshold,
         )
-
-    def picture(
-        self,
-        path: str | Path,
-        *,
-        channels: Mapping[Any, Span] | None = None,
-        listed: Iterable[Any] = (),
-        **threshold: Unpack[Threshold],
-    ) -> None:
-        """Draw it into a file, whole or not at all.
-
-        Parameters
-        ----------
-        path : str or Path
-            The ending decides the format: png, pdf or svg.
-        channels : mapping, optional
-            Edges in hertz of TV channels by number.
-        listed : iterable, optional
-            Channels that a table calls occupied.
-        **threshold
-            See `occupied`.
-
-        Raises
-        ------
-        ValueError
-            When the ending names no format.
-        OSError
-            When it cannot be written; what stood there before still does.
-        """
-        from sidon.view.scan import save_scan
-
-        save_scan(self, path, channels=channels, listed=listed, threshold=threshold)
 
     def to_csv(self, path: str | Path, **threshold: Unpack[Threshold]) -> None:
         """Write `table` as comma-separated values, whole or not at all.

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidon.plan.hertz import mhz_text
 from sidon.spectrum.scan import statistics
 from sidon.spectrum.scan.table import Numbers
+from sidon.spectrum.scan.words import mhz_text
 
 __all__ = ["Occupied", "false_alarm_db", "intervals"]
 

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidon.plan.hertz import mhz_text
 from sidon.spectrum.scan import traces
 from sidon.spectrum.scan.about import Facts
 from sidon.spectrum.scan.occupied import Occupied
 from sidon.spectrum.scan.sight import Sight
 from sidon.spectrum.scan.table import Numbers
+from sidon.spectrum.scan.words import mhz_text
 
 __all__ = [
     "MOST_DB",

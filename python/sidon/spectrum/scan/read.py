@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from sidon._arrays import distance
 from sidon._columns import frozen
 from sidon.exceptions import Fault, InvalidProblemError
-from sidon.plan.hertz import mhz_text
 from sidon.spectrum.scan.about import Facts
 from sidon.spectrum.scan.cells import cell_edges, covered_spans
 from sidon.spectrum.scan.columns import Choice, ColumnName, choose
@@ -30,6 +29,7 @@ from sidon.spectrum.scan.units import (
     to_dbm,
     to_hertz,
 )
+from sidon.spectrum.scan.words import mhz_text
 
 __all__ = ["Columns", "Reading", "read_table"]
 
@@ -98,6 +98,9 @@ def read_table(table: Table, options: Columns, facts: Facts) -> Reading:
     TooLargeError
         The sweeps share too few frequencies.
     """
+    # What is infinite was a number that overflowed, or the logarithm of nothing.
+    finite = {i: np.where(np.isinf(c), np.nan, c) for i, c in table.numbers.items()}
+    table = replace(table, numbers=finite)
     choice = choose(
         table,
         frequency=options.get("frequency"),
@@ -120,10 +123,9 @@ def read_table(table: Table, options: Columns, facts: Facts) -> Reading:
         _refuse(table, "it holds no frequencies", "give at least two points")
     hertz = _hertz(table, choice, column, options.get("frequency_unit"), notes)
     levels, stated = _levels(table, choice, levels, options.get("level_unit"), facts, notes)
-    missing = ~np.isfinite(levels)
+    missing = np.isnan(levels)
     if missing.any():
         count = int(missing.sum())
-        levels = np.where(missing, np.nan, levels)
         if count == levels.size:
             _refuse(table, "it holds no levels", "name the column with level=")
         lacking = "level is" if count == 1 else "levels are"

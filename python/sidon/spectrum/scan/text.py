@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sidon.plan.hertz import mhz_text
 from sidon.spectrum.scan.cells import Span
 from sidon.spectrum.scan.rule import Threshold
+from sidon.spectrum.scan.words import mhz_text
 
 if TYPE_CHECKING:
     from sidon.spectrum.scan.heard import Heard
