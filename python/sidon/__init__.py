@@ -19,6 +19,7 @@ Examples
 
 from sidon import _start  # noqa: F401 - before what takes long to load
 from sidon._registry import methods
+from sidon.capacity import Capacity, in_ear_transmitters
 from sidon.equipment import Catalogue, classes
 from sidon.exceptions import (
     CheckError,
@@ -53,6 +54,7 @@ from sidon.units import GHz, Hz, MHz, format_frequency, kHz, parse_frequency
 from sidon.versions import versions
 
 __all__ = [
+    "Capacity",
     "Catalogue",
     "CheckError",
     "Event",
@@ -91,6 +93,7 @@ __all__ = [
     "format_frequency",
     "hit_counts",
     "hits",
+    "in_ear_transmitters",
     "kHz",
     "largest_set",
     "methods",

@@ -49,7 +49,7 @@ def test_the_python_runs(
     assert names["result"].soft <= 45
 
 
-@pytest.mark.parametrize("text", blocks("toml"))
+@pytest.mark.parametrize("text", blocks("toml")[1:])
 def test_the_study_is_sound_and_is_served(text: str) -> None:
     plan = sidon.Study.from_toml_text(text).plan(seed=1, iterations=20_000)
     assert plan.refused == []
@@ -58,8 +58,9 @@ def test_the_study_is_sound_and_is_served(text: str) -> None:
 
 def test_the_commands_for_an_event_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    Path("weekend.toml").write_text(blocks("toml")[0], encoding="utf-8")
+    Path("weekend.toml").write_text(blocks("toml")[1], encoding="utf-8")
     own = [command[1:] for command in commands() if command[0] == "sidon"]
+    own = [command for command in own if command[0] != "capacity"]
     assert [command[0] for command in own] == ["plan", "check"]
     for command in own:
         assert main(command) == 0
@@ -68,6 +69,21 @@ def test_the_commands_for_an_event_run(tmp_path: Path, monkeypatch: pytest.Monke
         "plan.json",
         "spectrum.png",
         "weekend.toml",
+    ]
+
+
+def test_the_enquiry_is_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("enquiry.toml").write_text(blocks("toml")[0], encoding="utf-8")
+    (command,) = [command[1:] for command in commands() if command[:2] == ["sidon", "capacity"]]
+    assert main([*command, "--quiet"]) == 0
+    assert "15 microphones, spares included: high-density-digital" in capsys.readouterr().out
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "capacity.csv",
+        "capacity.png",
+        "enquiry.toml",
     ]
 
 

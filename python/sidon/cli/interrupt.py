@@ -8,14 +8,23 @@ import signal
 import sys
 import threading
 from types import FrameType, TracebackType
-from typing import Self
+from typing import Any, Protocol, Self
 
 from sidon._start import is_command
-from sidon.cli.progress import Moment, Progress
 
 __all__ = ["STOPPING", "Interrupts"]
 
 STOPPING = "sidon: stopping; writing the best plan so far\n"
+
+
+class Shown(Protocol):
+    """What shows the moments of a search."""
+
+    def __call__(self, moment: Any, /) -> object:  # noqa: ANN401 - each search has its own
+        """Take note of a moment."""
+
+    def hush(self) -> bool:
+        """Fall silent; whether there is a line that renews itself and has not ended."""
 
 
 class Interrupts:
@@ -23,8 +32,10 @@ class Interrupts:
 
     Parameters
     ----------
-    progress : Progress or None
+    progress : Shown or None
         What shows the search; it falls silent once the search is stopped.
+    saying : str, optional
+        What is said at once, with its line end.
 
     Attributes
     ----------
@@ -32,8 +43,9 @@ class Interrupts:
         Whether Ctrl-C was pressed.
     """
 
-    def __init__(self, progress: Progress | None) -> None:
+    def __init__(self, progress: Shown | None, saying: str = STOPPING) -> None:
         self.asked = False
+        self._saying = saying
         self._progress = progress
         self._begun = False
         self._before: signal._HANDLER = None
@@ -57,7 +69,7 @@ class Interrupts:
         ending = self.asked and is_command()
         signal.signal(signal.SIGINT, signal.SIG_IGN if ending else self._before)
 
-    def watch(self, moment: Moment) -> bool:
+    def watch(self, moment: object) -> bool:
         """Take note of a moment of the search; whether it should end."""
         self._begun = True
         if self._progress is not None:
@@ -71,7 +83,7 @@ class Interrupts:
         renewing = self._progress is not None and self._progress.hush()
         # Not through the stream, which may be at work in the code that this interrupts.
         with contextlib.suppress(OSError, ValueError):
-            os.write(sys.stderr.fileno(), (("\n" if renewing else "") + STOPPING).encode())
+            os.write(sys.stderr.fileno(), (("\n" if renewing else "") + self._saying).encode())
         # A search under way is told by its next report, so that nothing it found is lost. One
         # that has not begun has nothing to lose.
         if not self._begun:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import explain, place, scan, sweep, views
+from sidon.cli import capacity, explain, place, scan, sweep, views
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -85,6 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_plan(commands)
     _add_check(commands)
     _add_demo(commands)
+    _add_capacity(commands)
     _add_sweep(commands)
     _add_scan(commands)
     _add_picture(commands)
@@ -136,6 +137,12 @@ def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sweep.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=sweep.run)
+
+
+def _add_capacity(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = _command(commands, "capacity", "find how many carriers fit, of each equipment")
+    capacity.add_arguments(parser)
+    parser.set_defaults(run=capacity.run)
 
 
 def _add_scan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    model_validator,
+)
 
 from sidon.study.forms import Form
 from sidon.study.quantity import Distance, refuse
@@ -14,6 +22,20 @@ __all__ = ["CapacityAsk", "InEars", "Rooms"]
 
 _Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 _Some = Annotated[int, Field(strict=True, ge=0, le=10_000)]
+
+
+def _channel(value: object) -> str:
+    text = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    if not isinstance(text, str) or not re.fullmatch(r"[0-9]{1,3}[A-Z]?", text):
+        refuse(f"{value!r} is not a TV channel", "write its number, or its name such as '9A'")
+    return text
+
+
+def _as_written(channel: str) -> int | str:
+    return int(channel) if channel.isdecimal() else channel
+
+
+_Channel = Annotated[str, BeforeValidator(_channel), PlainSerializer(_as_written)]
 
 
 class _Part(BaseModel):
@@ -55,7 +77,7 @@ class CapacityAsk(_Part):
     growth: Growth | None = None
     rooms: Rooms | None = None
     years: Annotated[int, Field(strict=True, ge=1, le=50)] = 3
-    channels: list[Annotated[int, Field(strict=True, ge=0, le=999)]] = []
+    channels: list[_Channel] = []
     waive: list[Form] = ["A+B-C"]
     edge_guards: list[Distance] | None = None
     mixes: list[Annotated[list[str], Field(min_length=2, max_length=2)]] = []

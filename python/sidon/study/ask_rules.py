@@ -37,14 +37,24 @@ def _asked_twice(draft: Draft) -> Iterator[Fault]:
 
 def _channels(draft: Draft) -> Iterator[Fault]:
     channels = draft.capacity.items("channels")
+    if not channels:
+        return
+    choice = draft.availability.get("region")
+    region = choice.region if choice is not None else None
     first, last = (draft.tv_raster.get(key) for key in ("first_number", "last_number"))
-    if channels and not draft.availability.has("tv_raster"):
-        remedy = "add availability.tv_raster with first_edge, width, first_number and last_number"
-        yield Fault("capacity.channels", "channels without a raster", remedy)
-    for index, number in channels:
-        if None not in (first, last) and first <= last and not first <= number <= last:
+    if region is not None:
+        known, use = {c.name for c in region.channels}, region.channel_words
+    elif None not in (first, last):
+        known, use = {str(n) for n in range(first, last + 1)}, f"{first} to {last}"
+    else:
+        if not any(draft.availability.has(key) for key in ("region", "tv_raster")):
+            remedy = "add availability.region or availability.tv_raster, which numbers them"
+            yield Fault("capacity.channels", "channels without a raster", remedy)
+        return
+    for index, name in channels:
+        if name not in known:
             place = f"capacity.channels[{index}]"
-            yield Fault(place, f"channel {number} is not on the raster", f"use {first} to {last}")
+            yield Fault(place, f"channel {name} is not on the raster", f"use {use}")
 
 
 def _mixes(draft: Draft) -> Iterator[Fault]:

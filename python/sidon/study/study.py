@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,8 @@ from sidon.study.source import read_file, read_json, read_toml
 
 if TYPE_CHECKING:
     import sidon
+    from sidon.capacity import Capacity
+    from sidon.capacity.budget import Moment
     from sidon.heuristics import AnyMethod
     from sidon.plan import Plan
     from sidon.spectrum import PlaceReport
@@ -344,6 +346,85 @@ class Study:
         plan = Plan(document)
         plan.check()
         return plan
+
+    def capacity(
+        self,
+        *,
+        classes: str | Sequence[str] | None = None,
+        what_if: bool = True,
+        seed: int = 0,
+        seconds: float | None = None,
+        iterations: int | None = None,
+        threads: int | None = None,
+        progress: Callable[[Moment], object] | None = None,
+    ) -> Capacity:
+        """Find how many carriers of each kind fit, and how that compares with what is wanted.
+
+        Parameters
+        ----------
+        classes : str or sequence of str, optional
+            Classes of the catalogue to list beside the profiles of the study; ``"all"`` for every
+            one, which is the default of a study without profiles.
+        what_if : bool, default True
+            Also find what would change the numbers, as the key ``capacity`` of the study says.
+        seed : int, default 0
+            Seed of every random choice.
+        seconds : float, optional
+            Time limit of the whole. With neither limit five seconds.
+        iterations : int, optional
+            Limit of iterations of the whole, shared out beforehand; the same answer for the same
+            seed on any number of threads.
+        threads : int, optional
+            Worker threads; one per core when not given.
+        progress : callable, optional
+            Called with a moment (``time_s``, ``done``, ``total``, ``label``) now and then;
+            returning True ends the work.
+
+        Returns
+        -------
+        Capacity
+            One row per profile and tuning range: estimates until a scan confirms them. After
+            Ctrl-C it is the best so far, with ``stop_reason`` "interrupted".
+
+        Raises
+        ------
+        InvalidProblemError
+            When an argument is out of range, or there is no such class.
+        TooLargeError
+            When the study is beyond what the engine can hold.
+
+        Notes
+        -----
+        A part of a compatible set is compatible, and a set that keeps strict rules keeps loose
+        ones. So a wider range, or looser rules over one range, is never reported to fit fewer.
+
+        Examples
+        --------
+        The first question of a client, before anything is chosen:
+
+        >>> study = Study.from_toml_text('''
+        ... format = "sidon-study/1"
+        ... name = "Twelve microphones, invented"
+        ... place = { name = "Hall" }
+        ... availability = { ranges = [[470, 518]] }
+        ... capacity = { ask = 12 }
+        ... ''')
+        >>> found = study.capacity(classes=["standard-digital"], iterations=200)
+        >>> found.rows[0].verdict
+        'comfortable'
+        """
+        from sidon.capacity.run import capacity
+
+        return capacity(
+            self,
+            classes=classes,
+            what_if=what_if,
+            seed=seed,
+            seconds=seconds,
+            iterations=iterations,
+            threads=threads,
+            progress=progress,
+        )
 
     def _standing(self, plan: Plan) -> list[int | None]:
         """List where a plan puts each link, as far as this study lets it stand there."""

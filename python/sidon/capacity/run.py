@@ -1,0 +1,306 @@
+"""The whole of a study of capacity: rows first, then what would change them, then mixes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cache
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from sidon._options import check_options
+from sidon.capacity.budget import Budget, Moment
+from sidon.capacity.case import Case, Found, settled, shared
+from sidon.capacity.lines import Line, case_of, lines_of, overlap, unchecked
+from sidon.capacity.need import assumptions
+from sidon.capacity.notes import explained, notes_of
+from sidon.capacity.result import Capacity, Mix, Row, Spectrum, WhatIf
+from sidon.capacity.search import answer_all, beside, unsearched
+from sidon.capacity.verdict import TOO_FEW, UNKNOWN, judge
+from sidon.capacity.what_if import changes
+from sidon.equipment.catalogue import Catalogue
+from sidon.equipment.expand import catalogue_of
+from sidon.exceptions import Fault, InvalidProblemError, StudyError
+from sidon.study.ask import CapacityAsk
+from sidon.study.availability import blocks, free_ranges, why_nothing
+from sidon.study.faults import nearest
+from sidon.study.schema import Availability
+
+if TYPE_CHECKING:
+    from sidon.study import Study
+
+__all__ = ["DEFAULT_SECONDS", "capacity"]
+
+DEFAULT_SECONDS = 5.0
+
+# Where each part of the work ends, as shares of the budget.
+_ROWS, _CHANGES, _MIXES = 0.5, 0.8, 1.0
+_MOST_MIXES = 10
+
+Answers = list[tuple[Line, Case, Found]]
+
+
+def capacity(
+    study: Study,
+    *,
+    classes: str | Sequence[str] | None,
+    what_if: bool,
+    seed: int,
+    seconds: float | None,
+    iterations: int | None,
+    threads: int | None,
+    progress: Callable[[Moment], object] | None,
+) -> Capacity:
+    """Answer how many fit; see `sidon.Study.capacity`."""
+    check_options("max-service", "local-search", seed, iterations, seconds, threads, progress)
+    if seconds is None and iterations is None:
+        seconds = DEFAULT_SECONDS
+    model = study.model
+    catalogue = catalogue_of(model.classes)
+    generic = _generic(classes, catalogue, alone=not model.profiles)
+    lines = lines_of(model, catalogue, generic)
+    study = explained(study, lines)
+    model = study.model
+    work = _Work(study, Budget(seconds, iterations, progress), seed, threads)
+    try:
+        work.run(lines, what_if=what_if)
+    except KeyboardInterrupt:
+        work.budget.stopped = True
+    rows = work.rows(lines)
+    limit = "iteration-limit" if iterations is not None else "finished"
+    return Capacity(
+        study=model.name,
+        place=model.place.name,
+        rows=tuple(rows),
+        what_ifs=tuple(work.what_ifs()),
+        mixes=tuple(work.mixes),
+        spectrum=Spectrum(
+            ranges_hz=tuple(sorted(model.availability.ranges)),
+            taken=tuple((b.low_hz, b.high_hz, b.label) for b in blocks(model.availability)),
+            source=model.availability.source,
+            as_of=model.availability.as_of,
+        ),
+        years=work.ask.years,
+        notes=(*assumptions(model), *notes_of(study, lines)),
+        seed=seed,
+        stop_reason="interrupted" if work.budget.stopped else _ended(work.budget, limit),
+    )
+
+
+def _ended(budget: Budget, otherwise: str) -> str:
+    return "time-limit" if budget.late() else otherwise
+
+
+def _generic(
+    classes: str | Sequence[str] | None, catalogue: Catalogue, *, alone: bool
+) -> list[str]:
+    """Read which classes to list: all where the study has no profile of its own."""
+    if classes == "all" or (classes is None and alone):
+        return list(catalogue)
+    wanted = [classes] if isinstance(classes, str) else list(classes or ())
+    faults = [
+        Fault("classes", f"the class {name!r} is unknown", nearest(str(name), list(catalogue)))
+        for name in wanted
+        if name not in catalogue
+    ]
+    if faults:
+        raise InvalidProblemError(faults)
+    return list(dict.fromkeys(wanted))
+
+
+class _Work:
+    """Cases and answers of one study, as they come in."""
+
+    def __init__(self, study: Study, budget: Budget, seed: int, threads: int | None) -> None:
+        self.model = study.model
+        self.ask = self.model.capacity or CapacityAsk()
+        self.budget = budget
+        self.mixes: list[Mix] = []
+        self._study = study
+        self._guarded = cache(self._with_guard)
+        self._seed = seed
+        self._threads = threads
+        self._known: list[tuple[Case, Found]] = []
+        self._cases: list[Case] = []
+        self._changes: list[tuple[Line, str, Case]] = []
+        self._agreed: tuple[int, dict[tuple[object, ...], Found]] = (0, {})
+
+    def run(self, lines: Sequence[Line], *, what_if: bool) -> None:
+        """Do all of it, or as much as the budget allows."""
+        self._cases = [case_of(line, self.model.availability) for line in lines]
+        self.budget.total = len(self._cases)
+        self._answer(self._cases, since=0, until=_ROWS if what_if else _CHANGES)
+        if what_if:
+            focus = self._focus(lines)
+            self._changes = [
+                (line, name, case)
+                for line in focus
+                for name, case in changes(line, self.model.availability, self.ask, self._guarded)
+            ]
+            self.budget.total += len(self._changes)
+            cases = [case for _, _, case in self._changes]
+            self._answer(cases, since=_ROWS, until=_CHANGES)
+        self._mix(lines)
+
+    def _answer(self, cases: Sequence[Case], *, since: float, until: float) -> None:
+        answer_all(
+            cases,
+            self._known,
+            self.budget,
+            since=since,
+            until=until,
+            seed=self._seed,
+            threads=self._threads,
+        )
+
+    def _settled(self, cases: Sequence[Case]) -> list[Found]:
+        """Answers to cases, in the light of all that was answered."""
+        if self._agreed[0] != len(self._known):
+            found = settled(
+                [case for case, _ in self._known], [answer for _, answer in self._known]
+            )
+            by_key = {case.key: f for (case, _), f in zip(self._known, found, strict=True)}
+            self._agreed = len(self._known), by_key
+        agreed = self._agreed[1]
+        return [
+            agreed.get(case.key) or shared(case, self._known) or unsearched(case) for case in cases
+        ]
+
+    def _with_guard(self, edge_guard_hz: int) -> Availability | None:
+        """Say what would be free with another edge guard; None where a profile had nothing left."""
+        fields = self._study.to_dict()
+        fields["availability"]["edge_guard"] = f"{edge_guard_hz} Hz"
+        try:
+            return self._study.from_dict(fields).model.availability
+        except StudyError:
+            return None
+
+    def rows(self, lines: Sequence[Line]) -> list[Row]:
+        """Return the rows, in the order of the lines."""
+        return [
+            self._row(line, case, found)
+            for line, case, found in zip(
+                lines, self._cases, self._settled(self._cases), strict=True
+            )
+        ]
+
+    def _row(self, line: Line, case: Case, found: Found) -> Row:
+        availability = self.model.availability
+        spans = sorted(line.profile.ranges)
+        dark = unchecked(spans, availability)
+        whole = overlap(spans, spans)
+        verdict, reason = judge(found, line.need, self.ask.years)
+        if not len(case.candidates) and not dark:
+            reason = f"no carrier may stand there: {why_nothing(line.profile, availability)}"
+        if dark >= whole:
+            verdict, reason = UNKNOWN, "the study says nothing about this range"
+        elif dark:
+            reason += f"; {dark / 1e6:g} of {whole / 1e6:g} MHz are not checked and not counted"
+            # There may be room in what nobody has looked at.
+            verdict = UNKNOWN if verdict == TOO_FEW else verdict
+        return Row(
+            profile=line.profile.name,
+            kind=line.profile.kind,
+            band=line.band,
+            generic=line.generic,
+            ranges_hz=tuple(spans),
+            free_hz=overlap(spans, free_ranges(availability)),
+            unchecked_hz=dark,
+            candidates=len(case.candidates),
+            fits=found.size,
+            upper_bound=found.bound,
+            proof=found.proof,
+            asked=line.need.asked,
+            spares=line.need.spares,
+            later=line.need.later,
+            where=line.need.where,
+            verdict=verdict,
+            reason=reason,
+            frequencies_hz=tuple(found.frequencies.tolist()),
+        )
+
+    def _focus(self, lines: Sequence[Line]) -> list[Line]:
+        """Choose what the what-ifs and mixes are about: profiles, or the best class of a kind."""
+        own = [line for line in lines if not line.generic and line.whole]
+        if own:
+            return [line for line in own if line.need.asked] or own
+        answers = self._settled(self._cases)
+        best: dict[bool, tuple[int, Line]] = {}
+        for line, found in zip(lines, answers, strict=True):
+            known = best.get(line.in_ear)
+            if line.need.asked and found.size and (known is None or found.size > known[0]):
+                best[line.in_ear] = found.size, line
+        return [line for _, line in best.values()]
+
+    def what_ifs(self) -> list[WhatIf]:
+        """Return what would change the numbers, the dearest first within each row."""
+        answers = self._settled([case for _, _, case in self._changes])
+        bases = {line: case_of(line, self.model.availability) for line, _, _ in self._changes}
+        before = dict(zip(bases, self._settled(list(bases.values())), strict=True))
+        return [
+            self._what_if(line, name, found, before[line])
+            for (line, name, _), found in zip(self._changes, answers, strict=True)
+        ]
+
+    def _what_if(self, line: Line, name: str, found: Found, before: Found) -> WhatIf:
+        verdict, reason = judge(found, line.need, self.ask.years)
+        return WhatIf(
+            profile=line.profile.name,
+            band=line.band,
+            case=name,
+            fits=found.size,
+            upper_bound=found.bound,
+            proof=found.proof,
+            change=found.size - before.size,
+            verdict=verdict,
+            reason=reason,
+            frequencies_hz=tuple(found.frequencies.tolist()),
+        )
+
+    def _mix(self, lines: Sequence[Line]) -> None:
+        focus = {line.profile.name: line for line in self._focus(lines) if line.need.asked}
+        own = {line.profile.name: line for line in lines if line.whole and not line.generic}
+        named = [(own[a], own[b]) for a, b in self.ask.mixes if a in own and b in own]
+        pairs = named or list(combinations(focus.values(), 2))[:_MOST_MIXES]
+        self.budget.total += len(pairs)
+        since = _CHANGES
+        for index, (a, b) in enumerate(pairs):
+            if self.budget.tell(f"{a.label} with {b.label}"):
+                return
+            self._one_mix(a, b, left=len(pairs) - index, of=len(pairs), since=since)
+            self.budget.done += 1
+
+    def _one_mix(self, a: Line, b: Line, *, left: int, of: int, since: float) -> None:
+        cases = [case_of(line, self.model.availability) for line in (a, b)]
+        alone = self._settled(cases)
+        first, second = alone[0].frequencies[: a.need.asked], alone[1].frequencies
+        if len(first) and len(second):
+            grant = self.budget.grant(left=left, of=of, since=since, until=_MIXES)
+            first, second = beside(
+                (cases[0], first),
+                (cases[1], second),
+                grant,
+                self.budget,
+                seed=self._seed,
+                threads=self._threads,
+            )
+        found = replace(alone[1], frequencies=second)
+        verdict, reason = judge(found, b.need, self.ask.years)
+        self.mixes.append(
+            Mix(
+                first=a.profile.name,
+                first_band=a.band,
+                first_asked=a.need.asked,
+                first_fits=len(first),
+                second=b.profile.name,
+                second_band=b.band,
+                alone=alone[1].size,
+                fits=len(second),
+                upper_bound=alone[1].bound,
+                asked=b.need.asked,
+                verdict=verdict,
+                reason=reason,
+                first_frequencies_hz=tuple(first.tolist()),
+                frequencies_hz=tuple(second.tolist()),
+            )
+        )
