@@ -80,6 +80,12 @@ def test_requests_from_a_table_to_sheets(
     assert "4 files for 2 parties" in capsys.readouterr().out
     names = sorted(path.name for path in Path("sheets").iterdir())
     assert names == ["Others.csv", "Others.txt", "The-Examples.csv", "The-Examples.txt"]
+    # A sheet never replaces the plan it is made of.
+    Path("plan.json").rename("Others.txt")
+    before = Path("Others.txt").read_bytes()
+    assert main(["parties", "Others.txt", "--out", "."]) == 2
+    assert "is the same file as the plan" in capsys.readouterr().err
+    assert Path("Others.txt").read_bytes() == before
 
 
 def test_a_plan_without_parties_has_no_sheets(
@@ -92,3 +98,24 @@ def test_a_plan_without_parties_has_no_sheets(
     said = capsys.readouterr().err
     assert "no directory" in said
     assert "no such file" in said
+
+
+@pytest.mark.parametrize("requests", ["acts.csv", {"file": "acts.csv"}])
+def test_an_output_never_replaces_a_file_the_study_reads(
+    requests: object,
+    study_fields: Fields,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (tmp_path / "deep").mkdir()
+    monkeypatch.chdir(tmp_path)
+    table = Path("deep/acts.csv")
+    table.write_text("party,link,zone,profile\nThe Examples,lead,hall,hand\n")
+    before = table.read_bytes()
+    Path("deep/study.json").write_text(json.dumps({**study_fields, "requests": requests}))
+    command = ["plan", "deep/study.json", "--out", "plan.json", "--csv", "deep/acts.csv"]
+    assert main(command) == 2
+    assert "the same file as acts.csv, which the study reads" in capsys.readouterr().err
+    assert table.read_bytes() == before
+    assert not Path("plan.json").exists()

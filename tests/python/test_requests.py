@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -284,3 +285,63 @@ def test_a_column_twice_in_a_frame_is_told(study_fields: dict[str, Any], faults_
     frame = pd.DataFrame([["a", "b"]], columns=["link", "link"])
     faults = faults_of({**study_fields, "requests": {"rows": frame}})
     assert faults["requests"].what == "the column 'link' stands twice"
+
+
+def test_lists_in_the_cells_of_a_frame_are_read(study_fields: dict[str, Any]) -> None:
+    columns: dict[str, list[Any]] = {
+        "link": [["a", "b"]],
+        "zone": ["hall"],
+        "profile": ["hand"],
+        "wanted": [[471.5, 472.0]],
+        "windows": [["show", "rehearsal"]],
+    }
+    for frame in (pd.DataFrame(columns), pl.DataFrame(columns)):
+        study = sidon.Study.from_dict({**study_fields, "requests": {"rows": frame}})
+        asked = study.model.demand[-1]
+        assert asked.link_ids == ["a", "b"]
+        assert asked.wanted == [471_500_000, 472_000_000]
+        assert asked.windows == ["show", "rehearsal"]
+
+
+def test_far_too_many_links_are_refused_at_once(
+    study_fields: dict[str, Any], faults_of: Faults
+) -> None:
+    row = {"count": 10_000, "zone": "hall", "profile": "hand"}
+    rows = [{**row, "party": f"A{n}"} for n in range(11)]
+    faults = faults_of({**study_fields, "requests": {"rows": rows}})
+    assert "more than 100,000 links" in faults["requests, row 11, column 'count'"].what
+
+
+def test_two_locks_on_one_frequency_are_told_beside_other_faults(
+    study_fields: dict[str, Any], faults_of: Faults
+) -> None:
+    row = {"zone": "hall", "profile": "hand", "wanted": 482.5, "fixed": "yes"}
+    rows = [
+        {**row, "link": "a", "windows": "show"},
+        {**row, "link": "b"},
+        {**row, "link": "c", "zone": "yard"},
+        {**row, "link": "d", "wanted": 483.5, "windows": "show"},
+        {**row, "link": "e", "wanted": 483.5, "windows": "rehearsal"},
+        {"link": "f", "zone": "moon", "profile": "hand"},
+    ]
+    faults = faults_of({**study_fields, "requests": {"rows": rows}})
+    assert set(faults) == {
+        "requests, row 2, column 'wanted'",
+        "requests, row 6, column 'zone'",
+    }
+    assert "'a' is locked to 482.500 MHz already" in faults["requests, row 2, column 'wanted'"].what
+
+
+def test_the_readme_shows_a_table_that_is_read(
+    study_fields: dict[str, Any], tmp_path: Path
+) -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    blocks = [part.split("```", 1)[0] for part in readme.split("```text\n")[1:]]
+    (block,) = (block for block in blocks if "[requests]" in block)
+    shown = tomllib.loads(block)
+    assert shown["timezone"] == "Europe/Paris"
+    shown["requests"]["defaults"]["profile"] = "hand"
+    text = "Act,Mic name,Stage,When,Freq,Phone\nThe Examples,lead; harmony,hall,show,482.5,12\n"
+    (tmp_path / "acts.csv").write_text(text)
+    study = sidon.Study({**study_fields, **shown}, folder=tmp_path)
+    assert study.link_ids[-2:] == ["lead", "harmony"]

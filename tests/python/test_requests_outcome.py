@@ -139,7 +139,8 @@ def test_every_party_has_a_sheet_of_its_own(study_fields: dict[str, Any], tmp_pa
         {"party": "act one", "link": "b", "profile": "ears"},
         {"party": "Act / One", "link": "c", "wanted": 477.5},
     ]
-    plan = planned(study_fields, rows)
+    study_fields["windows"][1]["margin"] = "15 min"
+    plan = planned(study_fields, rows, timezone="Europe/Paris")
     written = write_sheets(plan, tmp_path / "sheets")
     assert [path.name for path in written] == [
         "Act-One.txt",
@@ -149,7 +150,8 @@ def test_every_party_has_a_sheet_of_its_own(study_fields: dict[str, Any], tmp_pa
     ]
     text = written[0].read_text()
     assert "482.500" in text
-    assert "show: 2031-05-01 20:00 to 2031-05-01 23:30" in text
+    assert "local (Europe/Paris):" in text
+    assert "show: 2031-05-01 19:45 to 2031-05-01 23:45, a margin of 15 min" in text
     assert "c (moved): at 477.500 MHz: not available" in text
     assert "confirm every frequency with a scan" in text
     assert "limiter" not in text

@@ -155,8 +155,8 @@ def test_one_plan_gives_one_file(
     kind: str, ending: str, small_plan: sidon.Plan, tmp_path: Path
 ) -> None:
     paths = [tmp_path / f"{n}.{ending}" for n in "ab"]
-    for path in paths:
-        PICTURES[kind](small_plan, path)
+    PICTURES[kind](small_plan, paths[0])
+    small_plan.picture(paths[1], kind=kind)
     assert paths[0].read_bytes() == paths[1].read_bytes()
     with pytest.raises(ValueError, match="cannot draw"):
         PICTURES[kind](small_plan, tmp_path / "a.gif")
@@ -176,3 +176,10 @@ def test_a_plan_without_carriers_can_be_drawn(
     fields = small_plan.to_dict()
     fields["assignments"], fields["incumbents"], fields["refused"] = [], [], []
     PICTURES[kind](sidon.Plan.from_dict(fields), tmp_path / "empty.png")
+
+
+def test_an_unknown_kind_is_refused_with_those_known(
+    small_plan: sidon.Plan, tmp_path: Path
+) -> None:
+    with pytest.raises(ValueError, match="'pie'; use spectrum, zones, timeline, reuse"):
+        small_plan.picture(tmp_path / "a.png", kind="pie")

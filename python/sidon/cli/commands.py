@@ -16,6 +16,7 @@ from sidon.cli.arguments import (
     read_search,
     read_study,
 )
+from sidon.cli.inputs import inputs_of
 from sidon.cli.interrupt import Interrupts
 from sidon.cli.progress import Asked, Progress
 from sidon.cli.say import complain, say
@@ -49,7 +50,7 @@ def plan(arguments: argparse.Namespace) -> int:
     search = read_search(arguments, report)
     named = {"--out": arguments.out, "--csv": arguments.csv, "--picture": arguments.picture}
     outputs = {name: path for name, path in named.items() if path is not None}
-    report.faults += output_faults({"the study": arguments.study}, outputs)
+    report.faults += output_faults(inputs_of(arguments.study), outputs)
     study = read_study(arguments.study, report)
     report.raise_if_any()
     if study is None:  # then there is a fault

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from sidon.cli.arguments import Report, file_fault, output_faults, read_search, read_study
+from sidon.cli.inputs import inputs_of
 from sidon.cli.say import say
 from sidon.event.explain import explain
 from sidon.exceptions import Fault, PlanError
@@ -45,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     """
     report = Report([])
     search = read_search(arguments, report)
-    inputs = {"the study": arguments.study}
+    inputs = inputs_of(arguments.study)
     if arguments.plan is not None:
         inputs["--plan"] = arguments.plan
     if arguments.csv is not None:

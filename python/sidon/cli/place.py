@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from sidon.cli.arguments import Report, output_faults, read_study
+from sidon.cli.inputs import inputs_of
 from sidon.cli.say import say
 from sidon.exceptions import StudyError
 
@@ -53,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     report = Report([])
     named = {"--csv": arguments.csv, "--picture": arguments.picture}
     outputs = {name: path for name, path in named.items() if path is not None}
-    report.faults += output_faults({"the study": arguments.study}, outputs)
+    report.faults += output_faults(inputs_of(arguments.study), outputs)
     study = read_study(arguments.study, report)
     found = None
     if study is not None:

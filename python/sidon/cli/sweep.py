@@ -16,6 +16,7 @@ from types import FrameType
 from typing import Any
 
 from sidon.cli.arguments import Report, file_fault, output_faults, read_search, read_study
+from sidon.cli.inputs import inputs_of
 from sidon.cli.say import complain, say
 from sidon.exceptions import Fault, StudyError
 from sidon.sweep import Case, Outcome, Variations, best, cases, columns, sweep
@@ -116,7 +117,9 @@ def _read(arguments: argparse.Namespace, report: Report) -> list[Case]:
         search["seconds"] = 5.0
     seeds = _seeds(arguments.seeds, report) if arguments.seeds is not None else [search["seed"]]
     vary = _variations(arguments.vary, report) if arguments.vary is not None else None
-    inputs = {f"the study {path}": path for path in arguments.studies}
+    inputs: dict[str, Path] = {}
+    for path in arguments.studies:
+        inputs |= inputs_of(path, f"the study {path}")
     if arguments.vary is not None:
         inputs["--vary"] = arguments.vary
     report.faults += output_faults(inputs, {"--csv": arguments.csv})

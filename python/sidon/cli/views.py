@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sidon.cli.arguments import Report, file_fault, output_faults
 from sidon.cli.say import say
-from sidon.event.party import sheets, write_sheets
+from sidon.event.party import sheet_paths, sheets, write_sheets
 from sidon.exceptions import Fault
 from sidon.plan import Plan
 
@@ -79,6 +79,10 @@ def parties(arguments: argparse.Namespace) -> int:
     if found is not None and not sheets(found):
         remedy = "give the rows of the study's demand or requests a party, and plan again"
         report.faults.append(Fault(str(arguments.plan), "no link belongs to a party", remedy))
+    if found is not None and not report.faults and folder.exists():
+        paths = [path for pair in sheet_paths(sheets(found), folder).values() for path in pair]
+        inputs = {"the plan": arguments.plan}
+        report.faults += [f for p in paths for f in output_faults(inputs, {f"--out, {p}": p})]
     report.raise_if_any()
     if found is None:
         return 2

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sidon.plan import Plan
     from sidon.plan.document import PlanDocument
 
-__all__ = ["file_names", "party_csv", "party_text", "sheets", "write_sheets"]
+__all__ = ["file_names", "party_csv", "party_text", "sheet_paths", "sheets", "write_sheets"]
 
 _COLUMNS = (
     "link",
@@ -168,9 +168,11 @@ def party_text(document: PlanDocument, party: str, rows: list[Outcome]) -> str:
         lines.append("  ".join(padded).rstrip())
     used = {name for row in rows for name in row.windows}
     if used:
-        lines += ["", "Times on the air, local:"]
+        where = f" ({document.timezone})" if document.timezone else ""
+        lines += ["", f"Times on the air, local{where}:"]
         lines += [
             f"  {w.name}: {w.start:%Y-%m-%d %H:%M} to {w.end:%Y-%m-%d %H:%M}"
+            + (f", a margin of {w.margin_min} min on both sides included" if w.margin_min else "")
             for w in document.windows
             if w.name in used
         ]
@@ -211,16 +213,30 @@ def write_sheets(plan: Plan, folder: str | Path) -> list[Path]:
         what = f"{folder} is {what_else(folder) or 'a file'}; name a directory, or a new one"
         raise PlanError(what)
     parties = sheets(plan)
-    names = file_names(parties)
     if parties:
         folder.mkdir(parents=True, exist_ok=True)
-    written = []
+    paths = sheet_paths(parties, folder)
     for party, rows in parties.items():
-        for ending, text in (
-            ("txt", party_text(plan.document, party, rows)),
-            ("csv", party_csv(rows)),
-        ):
-            path = folder / f"{names[party]}.{ending}"
-            write_text(path, text)
-            written.append(path)
-    return written
+        text, table = paths[party]
+        write_text(text, party_text(plan.document, party, rows))
+        write_text(table, party_csv(rows))
+    return [path for pair in paths.values() for path in pair]
+
+
+def sheet_paths(parties: Iterable[str], folder: Path) -> dict[str, tuple[Path, Path]]:
+    """Say where the sheets of parties are written.
+
+    Parameters
+    ----------
+    parties : iterable of str
+        Names as written.
+    folder : Path
+        Where to.
+
+    Returns
+    -------
+    dict of str to (Path, Path)
+        The text and the CSV file of each.
+    """
+    names = file_names(parties)
+    return {p: (folder / f"{n}.txt", folder / f"{n}.csv") for p, n in names.items()}

@@ -365,27 +365,33 @@ class Plan(Living):
         """
         write_text(path, tables.csv_text(self._document))
 
-    def picture(self, path: str | Path) -> None:
-        """Draw the spectrum: occupied channels, exclusions, carriers by zone, products.
+    def picture(self, path: str | Path, *, kind: str = "spectrum") -> None:
+        """Draw the plan.
 
         Parameters
         ----------
         path : str or Path
             Where to; the ending decides the format (png, pdf, svg).
+        kind : {"spectrum", "zones", "timeline", "reuse"}, default "spectrum"
+            Occupied channels, exclusions, carriers by zone and products; zones against frequency;
+            links on the air over time; where spectrum is used again.
 
         Raises
         ------
         ValueError
-            When the ending names no format.
+            When the ending names no format, or there is no such kind.
         PlanError
             When something that is no regular file stands there; it is left alone.
         OSError
             When it cannot be written; what stood there before still does.
         """
         # The picture is above the plan in the house; only this call needs it and matplotlib.
-        from sidon.view.spectrum import save
+        from sidon.view import PICTURES
 
-        save(self, path)
+        if kind not in PICTURES:
+            what = f"there is no picture of kind {kind!r}; use {', '.join(PICTURES)}"
+            raise ValueError(what)
+        PICTURES[kind](self, Path(path))
 
     def summary(self, *, all_refusals: bool = False) -> str:
         """Summarise the plan in plain text.
@@ -402,7 +408,8 @@ class Plan(Living):
         """
         from sidon.event.requests.outcome import outcome_lines
 
-        further = [*coupling_lines(self._document), *outcome_lines(self._document)]
+        zones, requests = coupling_lines(self._document), outcome_lines(self._document)
+        further = [*zones, *([""] if zones and requests else []), *requests]
         return summary(self._document, all_refusals=all_refusals, further=further)
 
     def refusal_lines(self, *, all_refusals: bool = False) -> list[str]:

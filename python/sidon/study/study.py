@@ -12,6 +12,7 @@ from sidon.event.requests.wishes import grant
 from sidon.exceptions import Fault, InvalidProblemError, StudyError
 from sidon.study.answer import plan_document
 from sidon.study.attach import attach
+from sidon.study.clashes import lock_clashes
 from sidon.study.compile import Compiled, compile_study
 from sidon.study.draft import read
 from sidon.study.place import at_place, place_faults
@@ -94,6 +95,7 @@ class Study:
         draft.availability.whole = local
         faults += places.moved(cross_faults(draft))
         if model is None or faults:
+            faults += places.moved(lock_clashes(draft))
             raise StudyError(faults, further=draft.unjudged or bool(unread) or bool(unasked))
         self._written = model
         self._place = place

@@ -56,8 +56,7 @@ def is_empty(value: object) -> bool:
         return True
     if isinstance(value, list | tuple | Mapping):
         return not value
-    # NaN and the missing values of data frames are the values that do not equal themselves, or
-    # refuse to say so.
+    # NaN and the missing values of data frames do not equal themselves, or refuse to say so.
     try:
         return not bool(value == value)
     except (TypeError, ValueError):
@@ -165,7 +164,7 @@ def _hertz(value: object, decimal: str) -> int:
             remedy = "write a decimal point, or set decimal = ',' beside the columns"
             raise CellError(f"{shown(value)} has a decimal comma", remedy)
     try:
-        hertz = read_hz(_plain(value))
+        hertz = read_hz(value)
     except PydanticCustomError as error:
         context = error.context or {}
         raise CellError(context["what"], context["remedy"]) from None
@@ -174,14 +173,7 @@ def _hertz(value: object, decimal: str) -> int:
     return hertz
 
 
-def _plain(value: object) -> object:
-    """Turn a number of a data frame into one of Python's own."""
-    item = getattr(value, "item", None)
-    return item() if callable(item) else value
-
-
 def _number(value: object) -> Decimal | None:
-    value = _plain(value)
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if not isinstance(value, str | int | float | Decimal):

@@ -20,6 +20,8 @@ from sidon.study.faults import nearest, schema_faults
 
 __all__ = ["expand"]
 
+_MOST_LINKS = 100_000
+
 
 def expand(study: object, written: object = None) -> tuple[object, Places, list[Fault]]:
     """Turn the requests of a study into demand. O(rows).
@@ -101,6 +103,7 @@ class _Reading:
             row["id"] for row in self._demand if isinstance(row, Mapping) and "id" in row
         }
         self._numbers: dict[str, int] = {}
+        self._links = 0
         self._windows = _names(study.get("windows"))
         self._headers = self._read_headers()
         self._places = Places(headers=self._headers)
@@ -206,6 +209,11 @@ class _Reading:
         if count is not None and not 1 <= count <= 10_000:
             self._fault(where, f"{count:,} links cannot be asked for", "write 1 to 10,000")
             count = None
+        if self._links + (count or 1) > _MOST_LINKS:
+            what = f"the rows ask for more than {_MOST_LINKS:,} links"
+            self._fault(where, what, "plan parts of the event apart, or check the counts")
+            count = None
+        self._links += count or len(names)
         if len(names) > 1 and count is not None and count != len(names):
             what = f"{len(names)} names are written for {count} links"
             self._fault(where, what, "write as many names, or leave the count out")

@@ -152,12 +152,21 @@ def table_rows(table: object, place: str) -> tuple[list[Row], list[Fault]]:
     faults = []
     for index, row in enumerate(table):
         if isinstance(row, Mapping):
-            rows.append({str(key).strip(): value for key, value in row.items()})
+            rows.append({str(key).strip(): _own(value) for key, value in row.items()})
             continue
         rows.append({})
         what = f"{shown(row)} is not a row of named cells"
         faults.append(Fault(f"{place}, row {index + 1}", what, "write names and values"))
     return rows, [*faults, *_too_many(rows, place)]
+
+
+def _own(value: object) -> object:
+    """Turn a value of a data frame, also a list in a cell, into Python's own."""
+    for name in ("tolist", "to_list"):
+        convert = getattr(value, name, None)
+        if callable(convert):
+            return convert()
+    return value
 
 
 def _from_columns(table: Mapping[Any, Any], place: str) -> tuple[object, list[Fault]]:

@@ -177,7 +177,9 @@ class _Mover:
             return False
         former = self._state.lift(link)
         candidates = self._state.candidates(link)
-        clear = np.flatnonzero(self._state.cost(link) < self._state.HARD)
+        cost = self._state.cost(link)
+        # Nearer, but never into noise or out of a preferred range.
+        clear = np.flatnonzero((cost < self._state.HARD) & (cost <= cost[former]))
         at = former
         if clear.size:
             at = int(clear[np.argmin(np.abs(candidates[clear] - wanted))])
