@@ -35,12 +35,17 @@ def test_the_python_runs(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    plan, largest, heuristic = blocks("python")
+    plan, change, largest, heuristic = blocks("python")
     exec(compile(plan, "README.md", "exec"), {"__name__": "readme"})
     said = capsys.readouterr().out
     assert "Served 64 of 64 required links and 17 of 17 spares" in said
     assert said.splitlines()[-1] == "12 0"
     assert sidon.Plan.from_json(tmp_path / "plan.json").check().hard == 0
+    exec(compile(change, "README.md", "exec"), {"__name__": "readme"})
+    said = capsys.readouterr().out
+    assert "ears-1 stands on " in said
+    assert "ears-1: retune to " in said
+    assert said.splitlines()[-1].endswith(" True True")
     exec(compile(largest, "README.md", "exec"), {"__name__": "readme"})
     assert capsys.readouterr().out == "9 9 optimal\n"
     names: dict[str, Any] = {"__name__": "readme"}
@@ -61,13 +66,21 @@ def test_the_commands_for_an_event_run(tmp_path: Path, monkeypatch: pytest.Monke
     Path("weekend.toml").write_text(blocks("toml")[1], encoding="utf-8")
     own = [command[1:] for command in commands() if command[0] == "sidon"]
     own = [command for command in own if command[0] != "capacity"]
-    assert [command[0] for command in own] == ["plan", "check"]
+    assert [command[0] for command in own] == [
+        "plan",
+        "check",
+        "alternatives",
+        "repair",
+        "diff",
+        "spares",
+    ]
     for command in own:
         assert main(command) == 0
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "plan.csv",
         "plan.json",
         "spectrum.png",
+        "tonight.json",
         "weekend.toml",
     ]
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sidon._start import end as end_of_start
-from sidon.cli import capacity, explain, place, scan, sweep, views
+from sidon.cli import capacity, explain, living, place, repair, scan, sweep, views
 from sidon.cli.commands import check, demo, plan
 from sidon.cli.say import complain
 from sidon.exceptions import CheckError, SidonError
@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_parties(commands)
     _add_place(commands)
     _add_explain(commands)
+    _add_living(commands)
     return parser
 
 
@@ -192,6 +193,16 @@ def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     explain.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=explain.run)
+
+
+def _add_living(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    for name, purpose, add in (
+        ("diff", "tell what differs between two plans, link by link", living.add_diff),
+        ("repair", "retune the fewest links after a change", repair.add_arguments),
+        ("alternatives", "list the best frequencies for one link", living.add_alternatives),
+        ("spares", "check that every spare serves the links it is kept for", living.add_spares),
+    ):
+        add(_command(commands, name, purpose))
 
 
 def _command(

@@ -66,6 +66,7 @@ class Asked:
         demand = study.model.demand
         required = [row.priority for row in demand for _ in range(row.size)]
         spares = [row.priority for row in demand for _ in range(row.spare_count)]
+        spares += [row.priority for row in study.model.spares for _ in range(row.count)]
         return cls(tuple(sorted(required)), tuple(sorted(spares)))
 
     @property

@@ -16,6 +16,7 @@ from sidon.event.near import Near, NearProducts
 from sidon.event.promise import promised_spares
 from sidon.exceptions import Fault, InvalidProblemError
 from sidon.plan.hertz import mhz_text
+from sidon.spectrum.scan import Scan
 from sidon.study.faults import nearest as nearest_name
 
 if TYPE_CHECKING:
@@ -198,7 +199,7 @@ def find_alternatives(
     document: PlanDocument,
     link: object,
     k: object,
-    levels: tuple[Frequencies, Frequencies] | None,
+    levels: Scan | tuple[Frequencies, Frequencies] | None,
 ) -> Alternatives:
     """Find the best frequencies for one link; see `Plan.alternatives`.
 
@@ -210,8 +211,8 @@ def find_alternatives(
         One of its links.
     k : int
         How many at most.
-    levels : tuple of array, optional
-        A scan: hertz ascending, and dBm.
+    levels : Scan or tuple of array, optional
+        A scan, or hertz ascending, and dBm.
 
     Returns
     -------
@@ -260,12 +261,12 @@ def _verify(room: Room, frequencies_hz: list[int], others: list[int]) -> None:
             raise AssertionError(what)
 
 
-_Scan = tuple["NDArray[np.int64]", "NDArray[np.float64]"]
+_Levels = tuple["NDArray[np.int64]", "NDArray[np.float64]"]
 
 
 def _arguments(
-    desk: Desk, link: object, k: object, levels: tuple[Frequencies, Frequencies] | None
-) -> tuple[int, int, _Scan | None]:
+    desk: Desk, link: object, k: object, levels: Scan | tuple[Frequencies, Frequencies] | None
+) -> tuple[int, int, _Levels | None]:
     faults = FaultList()
     links = {row.link for row in desk.document.assignments}
     if not isinstance(link, str) or link not in links:
@@ -285,8 +286,12 @@ def _arguments(
     return desk.index[str(link)], most, scan
 
 
-def _scan(levels: object) -> _Scan:
+def _scan(levels: object) -> _Levels:
     remedy = "give two columns: hertz ascending, and the level in dBm of each"
+    if isinstance(levels, Scan):
+        highest = np.fmax.reduce(levels.levels_dbm, axis=0)
+        known = ~np.isnan(highest)
+        return levels.frequency_hz[known], highest[known]
     if not isinstance(levels, tuple | list) or len(levels) != 2:
         raise InvalidProblemError([Fault("levels", "it is no pair of columns", remedy)])
     hertz = frequency_column(levels[0], "levels[0]")
@@ -303,7 +308,7 @@ def _scan(levels: object) -> _Scan:
 class _Ranker:
     """Orders clear frequencies: scan level, clearance, nearness to the present one."""
 
-    def __init__(self, room: Room, scan: _Scan | None, *, limit_hz: int) -> None:
+    def __init__(self, room: Room, scan: _Levels | None, *, limit_hz: int) -> None:
         self._room = room
         self._scan = scan
         self._limit_hz = limit_hz

@@ -11,6 +11,7 @@ import numpy as np
 from sidon._arrays import NO_VALUES
 from sidon.exceptions import CheckError
 from sidon.plan.recount import Carrier, carriers
+from sidon.result import REFUSED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -118,8 +119,8 @@ class Desk:
         -------
         problem : sidon.Problem
             The link, then the others.
-        exact : bool
-            Whether costs are exact; otherwise they are upper bounds, and 0 is still exact.
+        fits : bool
+            Whether a cost table can hold all carriers on one raster, and so count exactly.
         """
         import sidon
 
@@ -132,21 +133,20 @@ class Desk:
             alike.setdefault((c.profile, c.zone, c.windows), []).append(c.frequency_hz)
         anchor = int(frequencies_hz[0])
         still = [self.carriers[i].frequency_hz for i in others]
-        own_step = gcd(*(int(hz) - anchor for hz in frequencies_hz))
+        own_step = int(np.gcd.reduce(frequencies_hz - anchor))
         step = gcd(own_step, *(hz - anchor for hz in still))
         ends = [*still, int(frequencies_hz[-1]), anchor]
-        exact = (max(ends) - min(ends)) <= _MOST_STEPS * max(step, 1)
-        domains: list[dict[str, Any]] = [{"frequencies": frequencies_hz.tolist()}]
+        fits = (max(ends) - min(ends)) <= _MOST_STEPS * max(step, 1)
+
+        def listed_hz(hertz: list[int]) -> dict[str, Any]:
+            # A list of one frequency counts as still, and the raster need not fit it: so two.
+            return {"frequencies": hertz if len(hertz) > 1 else [*hertz, hertz[0] + max(step, 1)]}
+
+        domains = [listed_hz(frequencies_hz.tolist())]
         domain_of: dict[object, int] = {}
         for key, listed in alike.items():
-            # The table's raster fits all lists of several frequencies, and only those.
-            lists = [sorted(set(listed))] if exact else [[hz] for hz in sorted(set(listed))]
-            for hertz in lists:
-                at: list[object] = [key] if exact else [(key, hertz[0])]
-                if exact and (len(hertz) == 1 or len(domains) == 1):
-                    hertz = sorted({*hertz, hertz[0] + max(step, 1)})
-                domain_of[at[0]] = len(domains)
-                domains.append({"frequencies": hertz})
+            domain_of[key] = len(domains)
+            domains.append(listed_hz(sorted(set(listed))))
 
         def entry(carrier: Carrier, domain: int) -> dict[str, Any]:
             return {
@@ -160,8 +160,7 @@ class Desk:
         links = [entry(own, 0)]
         for i in others:
             c = self.carriers[i]
-            kind = (c.profile, c.zone, c.windows)
-            links.append(entry(c, domain_of[kind if exact else (kind, c.frequency_hz)]))
+            links.append(entry(c, domain_of[c.profile, c.zone, c.windows]))
         problem = sidon.Problem.from_dict(
             {
                 "profiles": [_rules(profile, widen_hz) for profile in self.profiles.values()],
@@ -174,7 +173,7 @@ class Desk:
                 "links": links,
             }
         )
-        return problem, exact
+        return problem, fits
 
 
 _last: Desk | None = None
@@ -234,37 +233,31 @@ class Room:
         Returns
         -------
         numpy.ndarray
-            One truth value per frequency; exact where nothing is widened, else never true wrongly.
+            One truth value per frequency; exact.
         """
         if not len(frequencies_hz):
             return np.zeros(0, dtype=np.bool_)
-        state, exact = self._state(frequencies_hz, widen_hz)
-        if state is None:
-            clear = np.zeros(len(frequencies_hz), dtype=np.bool_)
-        else:
-            clear = state.cost(0) == 0
-        if state is None or (not exact and not widen_hz):
-            clear = clear.copy()
-            doubtful = frequencies_hz[~clear].tolist()
-            clear[~clear] = self.stands(doubtful, self.others, widen_hz=widen_hz)
-        return clear
+        state = self._state(frequencies_hz, widen_hz)
+        if state is not None:
+            clear: NDArray[np.bool_] = state.cost(0)[: len(frequencies_hz)] == 0
+            return clear
+        found = self.stands(frequencies_hz.tolist(), self.others, widen_hz=widen_hz)
+        return np.array(found, dtype=np.bool_)
 
-    def _state(
-        self, frequencies_hz: NDArray[np.int64], widen_hz: int
-    ) -> tuple[sidon.State | None, bool]:
+    def _state(self, frequencies_hz: NDArray[np.int64], widen_hz: int) -> sidon.State | None:
         """Put everything but the link on the air; None where no table holds so fine a raster."""
         import sidon
 
-        problem, exact = self.desk.problem(
-            self.link, self.others, frequencies_hz, widen_hz=widen_hz
-        )
+        problem, fits = self.desk.problem(self.link, self.others, frequencies_hz, widen_hz=widen_hz)
+        if not fits:
+            return None
         try:
             state = sidon.State(problem)
         except sidon.TooLargeError:
-            return None, False
+            return None
         still = [self.desk.carriers[i].frequency_hz for i in self.others]
         state.move_to(np.array([-1, *still], dtype=np.int64))
-        return state, exact
+        return state
 
     def clear_without(self, spares: Sequence[int]) -> list[bool]:
         """Tell whether the link could stand where each of these stands, that one being off.
@@ -284,23 +277,20 @@ class Room:
         places = places[np.isin(places, self.candidates)]
         if not len(places):
             return [False] * len(spares)
-        state, exact = self._state(places, 0)
+        state = self._state(places, 0)
         seat = {i: position + 1 for position, i in enumerate(self.others)}
         found = []
         for spare, hz in zip(spares, hertz, strict=True):
             at = int(np.searchsorted(places, hz))
             if at == len(places) or places[at] != hz:
                 found.append(False)
-                continue
-            clear = False
-            if state is not None:
+            elif state is None:
+                found += self.stands([hz], [i for i in self.others if i != spare])
+            else:
                 stood = state.lift(seat[spare]) if spare in seat else None
-                clear = bool(state.cost(0)[at] == 0)
+                found.append(bool(state.cost(0)[at] == 0))
                 if stood is not None:
                     state.place(seat[spare], stood)
-            if not clear and not exact:
-                (clear,) = self.stands([hz], [i for i in self.others if i != spare])
-            found.append(clear)
         return found
 
     def stands(
@@ -322,22 +312,27 @@ class Room:
         list of bool
             One for each. Rules that others break among themselves do not count.
         """
-        import sidon
-
         if not frequencies_hz:
             return []
         places = np.unique(np.array(frequencies_hz, dtype=np.int64))
         problem, _ = self.desk.problem(self.link, others, places, widen_hz=widen_hz)
         column = np.array([0, *(self.desk.carriers[i].frequency_hz for i in others)])
+        # What the others break among themselves is counted once, with the link off.
+        column[0] = REFUSED
+        among_others = _hard(problem, column)
         found = []
         for hz in frequencies_hz:
             column[0] = hz
-            try:
-                sidon.check(problem, column)
-            except CheckError as error:
-                report = error.report
-                own = any(0 in v.links for v in report.violations)
-                found.append(not (own or report.truncated))
-            else:
-                found.append(True)
+            found.append(_hard(problem, column) == among_others)
         return found
+
+
+def _hard(problem: sidon.Problem, column: NDArray[np.int64]) -> int:
+    """Count broken rules by the independent check."""
+    import sidon
+
+    try:
+        sidon.check(problem, column)
+    except CheckError as error:
+        return error.report.hard
+    return 0

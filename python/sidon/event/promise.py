@@ -1,14 +1,163 @@
-"""The promise of the spares: any one link may move to any spare of its zone that serves it."""
+"""The promise of the spares: any one link may move to any spare that is kept for it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import html
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sidon._columns import Columns
+from sidon.event.desk import Desk, Room
+from sidon.plan.hertz import mhz_text
 
 if TYPE_CHECKING:
-    from sidon.plan.document import PlanDocument
+    from sidon.plan.document import AssignmentRecord, PlanDocument
     from sidon.plan.recount import Carrier
 
-__all__ = ["promised_spares"]
+__all__ = ["Kept", "SparePromise", "promised_spares", "spare_promise"]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One link and one spare of its zone.
+
+    Attributes
+    ----------
+    link, spare, zone : str
+        Their names.
+    frequency_hz : int
+        Where the spare stands.
+    kind : str
+        ``"dedicated"`` (same profile, zone and windows), ``"shared"``, or ``"other"`` for a spare
+        of the zone that is kept for other links.
+    tunable : bool
+        Whether the link's profile may stand there.
+    clean : bool
+        Whether the link, moved there in place of the spare, breaks no rule.
+    """
+
+    link: str
+    spare: str
+    zone: str
+    frequency_hz: int
+    kind: str
+    tunable: bool
+    clean: bool
+
+    @property
+    def promised(self) -> bool:
+        """Whether the spare is kept for this link."""
+        return self.kind == "dedicated" or (self.kind == "shared" and self.tunable)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class SparePromise:
+    """Whether any one link may move to any spare that is kept for it. Immutable; pickles.
+
+    Attributes
+    ----------
+    pairs : tuple of Kept
+        Every required link with every spare of its zone.
+    spares : tuple of str
+        All spares with a carrier.
+    bare : tuple of str
+        Required links for which no spare is kept.
+    """
+
+    pairs: tuple[Kept, ...]
+    spares: tuple[str, ...]
+    bare: tuple[str, ...]
+
+    @property
+    def broken(self) -> tuple[Kept, ...]:
+        """The pairs that are promised and would break a rule."""
+        return tuple(pair for pair in self.pairs if pair.promised and not pair.clean)
+
+    @property
+    def holds(self) -> bool:
+        """Whether every promise holds."""
+        return not self.broken
+
+    def columns(self) -> Columns:
+        """Return the pairs as columns.
+
+        Returns
+        -------
+        Columns
+            ``link``, ``spare``, ``zone``, ``frequency_hz``, ``kind``, ``tunable``, ``promised``,
+            ``clean``.
+        """
+        texts = ("link", "spare", "zone", "kind")
+        columns = Columns(
+            {
+                name: np.array([getattr(p, name) for p in self.pairs], dtype=np.str_)
+                for name in texts
+            }
+        )
+        columns["frequency_hz"] = np.array([p.frequency_hz for p in self.pairs], dtype=np.int64)
+        for name in ("tunable", "promised", "clean"):
+            flags = [getattr(pair, name) for pair in self.pairs]
+            columns[name] = np.array(flags, dtype=np.bool_)
+        return columns
+
+    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
+        """Return the pairs as a data frame of pandas, or else polars.
+
+        Returns
+        -------
+        pandas.DataFrame or polars.DataFrame
+            The columns of `columns`.
+
+        Raises
+        ------
+        ImportError
+            When neither is installed; `columns` needs neither.
+        """
+        from sidon.plan.tables import frame
+
+        return frame(self.columns())
+
+    def summary(self) -> str:
+        """Tell the verdict in plain text.
+
+        Returns
+        -------
+        str
+            The verdict, by zone how many spares there are, and each promise that is broken.
+        """
+        lines = [self._verdict()]
+        zones = dict.fromkeys(pair.zone for pair in self.pairs)
+        for zone in zones:
+            own = [pair for pair in self.pairs if pair.zone == zone]
+            kept = {p.spare for p in own if p.kind == "shared"}
+            spares, links = {p.spare for p in own}, {p.link for p in own}
+            lines.append(
+                f"  {zone}: {len(spares)} spares, {len(kept)} of them shared, "
+                f"for {len(links)} links"
+            )
+        lines += [
+            f"  broken: {pair.link} on {pair.spare}, {mhz_text(pair.frequency_hz)} MHz"
+            for pair in self.broken
+        ]
+        if self.bare:
+            lines.append(f"  without a spare: {', '.join(self.bare)}")
+        return "\n".join(lines)
+
+    def _verdict(self) -> str:
+        promised = sum(pair.promised for pair in self.pairs)
+        if not self.spares:
+            return "The plan has no spares."
+        if self.holds:
+            return f"The promise holds: {promised} moves to spares, each clean."
+        return f"The promise is broken: {len(self.broken)} of {promised} moves break a rule."
+
+    def __repr__(self) -> str:
+        return f"SparePromise({self._verdict()})"
+
+    def _repr_html_(self) -> str:
+        return f"<p>{html.escape(self._verdict())}</p>{self.columns()._repr_html_()}"
 
 
 def promised_spares(document: PlanDocument, carrier: Carrier) -> list[str]:
@@ -28,13 +177,40 @@ def promised_spares(document: PlanDocument, carrier: Carrier) -> list[str]:
     """
     if carrier.spare or carrier.foreign:
         return []
+    windows = set(carrier.windows)
+
+    def keeps(row: AssignmentRecord) -> bool:
+        own = set(row.windows)
+        if row.shared:
+            return not own or bool(windows and windows <= own)
+        return row.profile == carrier.profile and own == windows
+
     return [
         row.link
         for row in document.assignments
-        if row.spare
-        and row.zone == carrier.zone
-        and (
-            row.shared
-            or (row.profile == carrier.profile and set(row.windows) == set(carrier.windows))
-        )
+        if row.spare and row.zone == carrier.zone and keeps(row)
     ]
+
+
+def spare_promise(document: PlanDocument) -> SparePromise:
+    """Move every required link to every spare of its zone, in thought; see `Plan.spare_promise`."""
+    desk = Desk.of(document)
+    spares = {row.link: row for row in document.assignments if row.spare}
+    pairs = []
+    bare = []
+    for i, carrier in enumerate(desk.carriers):
+        if carrier.spare or carrier.foreign:
+            continue
+        own = [row for row in spares.values() if row.zone == carrier.zone]
+        kept = set(promised_spares(document, carrier))
+        room = Room(desk, i)
+        clean = room.clear_without([desk.index[row.link] for row in own])
+        tunable = np.isin([row.frequency_hz for row in own], room.candidates).tolist()
+        if not any(row.link in kept and good for row, good in zip(own, tunable, strict=True)):
+            bare.append(carrier.name)
+        for row, can, good in zip(own, tunable, clean, strict=True):
+            kind = "other"
+            if row.link in kept:
+                kind = "shared" if row.shared else "dedicated"
+            pairs.append(Kept(carrier.name, row.link, row.zone, row.frequency_hz, kind, can, good))
+    return SparePromise(pairs=tuple(pairs), spares=tuple(spares), bare=tuple(bare))

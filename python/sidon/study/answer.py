@@ -28,6 +28,7 @@ from sidon.study.coupling import couple, lowest_hz
 from sidon.study.isolation import Isolation, free_space_db
 from sidon.study.scans import scan_cautions
 from sidon.study.schema import Availability, BlockedChannel, StudyModel, Window
+from sidon.study.spares import with_covers
 from sidon.study.windows import on_air
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def plan_document(
     """
     import sidon
 
+    model = with_covers(model)
     running = sidon.versions()
     frequencies = [int(hz) for hz in result.frequencies]
     rows = list(zip(compiled.links, frequencies, strict=True))
@@ -210,6 +212,7 @@ def _assignment(row: LinkRow, hz: int) -> AssignmentRecord:
         locked=row.locked_hz is not None,
         windows=list(row.windows),
         priority=row.priority,
+        shared=row.shared,
         party=row.party,
         wanted_hz=row.wanted_hz,
     )
@@ -256,6 +259,7 @@ def _refused(row: LinkRow, why: str) -> RefusedRecord:
         locked=row.locked_hz is not None,
         windows=list(row.windows),
         priority=row.priority,
+        shared=row.shared,
         party=row.party,
         wanted_hz=row.wanted_hz,
     )

@@ -13,6 +13,7 @@ from sidon.study.coupling import couple
 from sidon.study.isolation import Degree
 from sidon.study.scans import NOT_PREFERRED, prefers_quiet, quiet_costs
 from sidon.study.schema import Incumbent, StudyModel
+from sidon.study.spares import with_covers
 from sidon.study.windows import on_air
 
 __all__ = ["Compiled", "LinkRow", "compile_study"]
@@ -44,6 +45,8 @@ class LinkRow:
         Where in the study it stands.
     priority : int
         As asked for.
+    shared : bool
+        Whether it is a spare for any link of its zone.
     party : str or None
         Who asks for it.
     wanted_hz : int or None
@@ -61,6 +64,7 @@ class LinkRow:
     preferred: tuple[tuple[int, int], ...]
     place: str
     priority: int = 1
+    shared: bool = False
     party: str | None = None
     wanted_hz: int | None = None
 
@@ -118,6 +122,7 @@ def compile_study(model: StudyModel) -> Compiled:
     of spares is ever bought with a required link. Foreign carriers become links locked to a domain
     of their one frequency: they need not lie on a raster or inside the availability.
     """
+    model = with_covers(model)
     free = free_ranges(model.availability)
     tunings = {profile.name: tuning(profile, free) for profile in model.profiles}
     degrees = zone_degrees(model)
@@ -143,6 +148,7 @@ def zone_degrees(model: StudyModel) -> dict[tuple[str, str], Degree]:
 
 def _links(model: StudyModel) -> Iterator[LinkRow]:
     spare_total = sum(row.priority * row.spare_count for row in model.demand)
+    spare_total += sum(row.priority * row.count for row in model.spares)
     for index, row in enumerate(model.demand):
         weights = {False: row.priority * (spare_total + 1), True: row.priority}
         names = [(link, False) for link in row.link_ids] + [(link, True) for link in row.spare_ids]
@@ -162,6 +168,22 @@ def _links(model: StudyModel) -> Iterator[LinkRow]:
                 priority=row.priority,
                 party=row.party,
                 wanted_hz=wanted.get(link),
+            )
+    for index, shared in enumerate(model.spares):
+        for link in shared.spare_ids:
+            yield LinkRow(
+                id=link,
+                profile=shared.profile,
+                zone=shared.zone,
+                windows=tuple(dict.fromkeys(shared.windows)),
+                spare=True,
+                incumbent=False,
+                locked_hz=None,
+                weight=shared.priority,
+                preferred=tuple(shared.preferred),
+                place=f"spares[{index}]",
+                priority=shared.priority,
+                shared=True,
             )
     for index, incumbent in enumerate(model.incumbents):
         yield _foreign(incumbent, f"incumbents[{index}]", spare_total + 1)

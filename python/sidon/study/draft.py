@@ -21,6 +21,7 @@ from sidon.study.schema import (
     Incumbent,
     Profile,
     QuestionModel,
+    SharedSpares,
     StudyModel,
     TvRaster,
     Window,
@@ -66,6 +67,7 @@ class Draft:
     windows: dict[int, Part[Window]] = field(default_factory=dict)
     demand: dict[int, Part[Demand]] = field(default_factory=dict)
     incumbents: dict[int, Part[Incumbent]] = field(default_factory=dict)
+    spares: dict[int, Part[SharedSpares]] = field(default_factory=dict)
     capacity: Part[CapacityAsk] = field(default_factory=lambda: Part(CapacityAsk, None))
     classes: dict[int, Part[EquipmentClass]] = field(default_factory=dict)
     locks: dict[str, int] = field(default_factory=dict)
@@ -85,7 +87,7 @@ class Draft:
         Carriers that are fixed are compared with each other last, in a study without faults.
         """
         tables = (self.profiles, self.zones, self.couplings, self.windows, self.demand)
-        rows = [row for table in (*tables, self.incumbents) for row in table.values()]
+        rows = [row for table in (*tables, self.incumbents, self.spares) for row in table.values()]
         fixed = len(self.locks) + len(self.incumbents)
         whole = self.availability.whole is not None and all(row.whole is not None for row in rows)
         return self.lost or not whole or fixed > 1
@@ -136,7 +138,7 @@ def _drafted(mapping: Mapping[str, Any]) -> Draft:
         zones = [{"name": zone} if isinstance(zone, str) else zone for zone in zones]
     locks = mapping.get("locks", {})
     sound = _sound_locks(locks)
-    lists = ("profiles", "zones", "windows", "couplings", "demand", "incumbents")
+    lists = ("profiles", "zones", "windows", "couplings", "demand", "incumbents", "spares")
     needed = set() if _only_asks(mapping) else {"profiles", "zones", "demand"}
     availability = study.part("availability", Availability)
     return Draft(
@@ -148,6 +150,7 @@ def _drafted(mapping: Mapping[str, Any]) -> Draft:
         windows=study.rows("windows", Window),
         demand=study.rows("demand", Demand),
         incumbents=study.rows("incumbents", Incumbent),
+        spares=study.rows("spares", SharedSpares),
         capacity=study.part("capacity", CapacityAsk),
         classes=study.rows("classes", EquipmentClass),
         locks=sound,

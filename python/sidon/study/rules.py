@@ -13,7 +13,7 @@ from sidon.study.ask_rules import ask_faults
 from sidon.study.availability import free_ranges, tuning, why_not, why_nothing
 from sidon.study.draft import Draft
 from sidon.study.faults import nearest
-from sidon.study.schema import Demand, Incumbent, Profile
+from sidon.study.schema import Demand, Incumbent, Profile, SharedSpares
 from sidon.study.windows import clock_fault, on_air
 
 __all__ = ["cross_faults"]
@@ -161,9 +161,10 @@ def _clocks(draft: Draft) -> Iterator[Fault]:
 
 
 def _references(draft: Draft) -> Iterator[Fault]:
-    rows: list[tuple[str, Part[Demand] | Part[Incumbent]]] = [
+    rows: list[tuple[str, Part[Demand] | Part[Incumbent] | Part[SharedSpares]]] = [
         *((f"demand[{i}]", row) for i, row in draft.demand.items()),
         *((f"incumbents[{i}]", row) for i, row in draft.incumbents.items()),
+        *((f"spares[{i}]", row) for i, row in draft.spares.items()),
     ]
     for place, row in rows:
         for key in ("profile", "zone"):
@@ -220,6 +221,14 @@ def _link_names(draft: Draft) -> Iterator[Fault]:
                 yield Fault(place, what, "give every link its own name")
                 break
             first[link] = place
+    for index, shared in draft.spares.items():
+        place = f"spares[{index}].id"
+        for link in shared.whole.spare_ids if shared.whole else ():
+            if link in first:
+                what = f"the spare {link!r} is named already in {first[link]}"
+                yield Fault(place, what, "give every spare its own name")
+                break
+            first[link] = place
     for index, incumbent in draft.incumbents.items():
         place, name = f"incumbents[{index}].name", incumbent.get("name")
         if name is None:
@@ -235,6 +244,7 @@ def _domains(draft: Draft) -> Iterator[Fault]:
     if availability is None:
         return
     used = {row.get("profile") for row in draft.demand.values()}
+    used |= {row.get("profile") for row in draft.spares.values()}
     free = free_ranges(availability)
     for index, part in draft.profiles.items():
         profile, edges = part.whole, _edges(part)
@@ -255,14 +265,18 @@ def _domains(draft: Draft) -> Iterator[Fault]:
 
 
 def _preferences(draft: Draft) -> Iterator[Fault]:
-    for index, row in draft.demand.items():
+    rows: list[tuple[str, Part[Demand] | Part[SharedSpares]]] = [
+        *((f"demand[{i}]", row) for i, row in draft.demand.items()),
+        *((f"spares[{i}]", row) for i, row in draft.spares.items()),
+    ]
+    for place, row in rows:
         name = row.get("profile")
         profile = draft.profile(name)
         ranges = profile.get("ranges") if profile else None
         for number, (low, high) in row.items("preferred"):
             if ranges and not any(a <= high and low <= b for a, b in ranges):
                 what = f"{mhz_text(low)}-{mhz_text(high)} MHz is outside the tuning of {name!r}"
-                yield Fault(f"demand[{index}].preferred[{number}]", what, "move it inside")
+                yield Fault(f"{place}.preferred[{number}]", what, "move it inside")
 
 
 def _locks(draft: Draft) -> Iterator[Fault]:

@@ -47,6 +47,7 @@ __all__ = [
     "Place",
     "Profile",
     "QuestionModel",
+    "SharedSpares",
     "StudyModel",
     "TvRaster",
     "Window",
@@ -359,6 +360,23 @@ class Demand(_Part):
         return [f"{self.id}-spare-{n}" for n in range(1, self.spare_count + 1)]
 
 
+class SharedSpares(_Part):
+    """Spares for any link of a zone whose profile can tune them."""
+
+    id: Name
+    profile: str
+    zone: str
+    count: Count
+    windows: list[str] = []
+    priority: Annotated[int, Field(strict=True, ge=1, le=100)] = 1
+    preferred: list[Range] = []
+
+    @property
+    def spare_ids(self) -> list[str]:
+        """Names of the spares."""
+        return [f"{self.id}-{n}" for n in range(1, self.count + 1)]
+
+
 class Incumbent(_Part):
     """A foreign carrier on the air already: coordinated with, never moved."""
 
@@ -389,6 +407,7 @@ class StudyModel(_Part):
     demand: Annotated[list[Demand], Field(min_length=1)]
     locks: dict[str, Carrier] = {}
     incumbents: list[Incumbent] = []
+    spares: list[SharedSpares] = []
     classes: list[EquipmentClass] = []
     capacity: CapacityAsk | None = None
 

@@ -463,9 +463,10 @@ class Study:
 
     def _counts(self) -> dict[str, int]:
         demand = self._model.demand
+        shared = sum(row.count for row in self._model.spares)
         return {
             "link": sum(row.size for row in demand),
-            "spare": sum(row.spare_count for row in demand),
+            "spare": sum(row.spare_count for row in demand) + shared,
             "profile": len(self._model.profiles),
             "zone": len(self._model.zones),
         }
@@ -489,6 +490,10 @@ class Study:
                 str(row.spare_count),
                 ", ".join(row.windows) or "always",
             )
+            rows.append("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in cells) + "</tr>")
+        for kept in self._model.spares:
+            windows = ", ".join(kept.windows) or "always"
+            cells = (kept.id, kept.profile, kept.zone, "0", str(kept.count), windows)
             rows.append("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in cells) + "</tr>")
         caption = html.escape(f"{self.name} ({self._model.place.name})")
         return f"<table><caption>{caption}</caption><tr>{head}</tr>{''.join(rows)}</table>"

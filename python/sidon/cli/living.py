@@ -1,0 +1,177 @@
+"""The commands `sidon diff`, `sidon alternatives` and `sidon spares`: what a plan can tell."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from sidon.cli.arguments import Report, file_fault
+from sidon.cli.say import say
+from sidon.exceptions import Fault, InvalidProblemError, PlanError, UnreadableError
+from sidon.plan import Plan
+from sidon.spectrum.scan import Scan
+
+__all__ = [
+    "add_alternatives",
+    "add_diff",
+    "add_spares",
+    "alternatives",
+    "diff",
+    "read_plan",
+    "spares",
+]
+
+
+def read_plan(path: Path, report: Report) -> Plan | None:
+    """Read a plan file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    report : Report
+        Takes what is wrong with it.
+
+    Returns
+    -------
+    Plan or None
+        None when it cannot be used.
+    """
+    try:
+        return Plan.from_json(path)
+    except PlanError as error:
+        report.faults.append(Fault("the plan", str(error), "mend it, or make the plan again"))
+    except OSError as error:
+        report.faults.append(file_fault(path, error))
+    return None
+
+
+def add_diff(parser: argparse.ArgumentParser) -> None:
+    """Declare what `sidon diff` takes.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    parser.add_argument("old", type=Path, metavar="OLD", help="plan.json as it was")
+    parser.add_argument("new", type=Path, metavar="NEW", help="plan.json as it is now")
+    parser.set_defaults(run=diff)
+
+
+def diff(arguments: argparse.Namespace) -> int:
+    """Tell what differs between two plans.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        0, whether they differ or not.
+    """
+    report = Report([])
+    old, new = read_plan(arguments.old, report), read_plan(arguments.new, report)
+    report.raise_if_any()
+    if old is None or new is None:  # then there is a fault
+        return 2
+    say(old.diff(new).summary())
+    return 0
+
+
+def add_alternatives(parser: argparse.ArgumentParser) -> None:
+    """Declare what `sidon alternatives` takes.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    parser.add_argument("link", metavar="LINK", help="the link to move")
+    parser.add_argument("-k", default="5", metavar="N", help="how many at most (default 5)")
+    parser.add_argument(
+        "--scan", type=Path, metavar="FILE", help="a scan of the place: quiet frequencies first"
+    )
+    parser.set_defaults(run=alternatives)
+
+
+def alternatives(arguments: argparse.Namespace) -> int:
+    """List the best frequencies to move a link to.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        0 when there is one, 1 when there is none.
+    """
+    report = Report([])
+    plan = read_plan(arguments.plan, report)
+    if not arguments.k.isdecimal():
+        what = f"{arguments.k!r} is not a whole number"
+        report.faults.append(Fault("-k", what, "write a whole number, in digits"))
+    scan = None if arguments.scan is None else _read_scan(arguments.scan, report)
+    if plan is not None and not report.faults:
+        try:
+            found = plan.alternatives(arguments.link, int(arguments.k), levels=scan)
+        except InvalidProblemError as error:
+            places = {"link": "LINK", "k": "-k"}
+            report.faults += [Fault(places[f.place], f.what, f.remedy) for f in error.faults]
+        else:
+            say(found.summary())
+            return 0 if found else 1
+    report.raise_if_any()
+    return 2
+
+
+def _read_scan(path: Path, report: Report) -> Scan | None:
+    try:
+        return Scan.from_file(path)
+    except InvalidProblemError as error:
+        report.faults += error.faults
+    except UnreadableError as error:
+        report.faults.append(Fault("--scan", f"{path}: {error.why}", error.remedy))
+    except OSError as error:
+        report.faults.append(file_fault(path, error))
+    return None
+
+
+def add_spares(parser: argparse.ArgumentParser) -> None:
+    """Declare what `sidon spares` takes.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
+    parser.set_defaults(run=spares)
+
+
+def spares(arguments: argparse.Namespace) -> int:
+    """Check the promise of the spares.
+
+    Parameters
+    ----------
+    arguments : argparse.Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        0 when it holds, 1 when not.
+    """
+    report = Report([])
+    plan = read_plan(arguments.plan, report)
+    report.raise_if_any()
+    if plan is None:  # then there is a fault
+        return 2
+    found = plan.spare_promise()
+    say(found.summary())
+    return 0 if found.holds else 1
