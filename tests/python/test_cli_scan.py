@@ -37,7 +37,7 @@ def test_a_scan_in_words(folder: Path, capsys: Capture) -> None:
         "Scan foh, 470.000-608.000 MHz, 5521 points, 5 sweeps",
         "taken 2031-05-01, spot invented mix position",
         "Floor -11",
-        "up to -68.0 dBm at 491.600 MHz",
+        "up to -68.0 dBm at 491.600 MHz, in 100 % of the sweeps",
         "resolution bandwidth 30 kHz, as written above the table",
         "Caution: A scan hears one spot",
         "nothing here is a permission",
@@ -54,6 +54,20 @@ def test_a_scan_beside_a_study_and_a_limit(folder: Path, capsys: Capture) -> Non
     assert "TV channels, listed, not seen: 35." in said
     assert "A listed channel that is not seen here stays occupied." in said
     assert "Channel power against -84 dBm:\n  above: 15 (-62." in said
+
+
+def test_a_study_of_a_region(folder: Path, capsys: Capture) -> None:
+    text = study_text()
+    start, end = text.index("[availability]"), text.index("[[profiles]]")
+    own = '[availability]\nregion = "us"\nlicensed = true\noccupied = [15, 35]\n'
+    own += "ranges = [[470, 608]]\n"
+    Path("us.toml").write_text(f"{text[:start]}{own}\n{text[end:]}", encoding="utf-8")
+    assert main(["scan", "foh.csv", "--study", "us.toml", "--limit-dbm", "-84"]) == 0
+    said = capsys.readouterr().out
+    assert "TV channels, not covered by the scan: 2, 3, 4," in said
+    assert "TV channels, listed and seen: 15." in said
+    assert "TV channels, listed, not seen: 35." in said
+    assert "a measurement, not a permission" in said
 
 
 def test_outputs(folder: Path, capsys: Capture) -> None:

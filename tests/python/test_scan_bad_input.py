@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -136,6 +137,7 @@ def test_facts_out_of_range_are_told_together() -> None:
             noise_factor=9,
             averages=0,
             held=-1,
+            averaged_in="volts",
             taken="yesterday",
         )
     assert [fault.place for fault in caught.value.faults] == [
@@ -143,6 +145,7 @@ def test_facts_out_of_range_are_told_together() -> None:
         "noise_factor",
         "averages",
         "held",
+        "averaged_in",
         "taken",
     ]
     with pytest.raises(TypeError, match="unknown option 'rbw'"):
@@ -173,6 +176,8 @@ def test_other_arguments() -> None:
         scan.compare(channels, [99])
     with pytest.raises(sidon.InvalidProblemError, match="lower edge first"):
         scan.channel_power("476 MHz", "470 MHz")
+    with pytest.raises(sidon.InvalidProblemError, match="'minimum' is no trace"):
+        scan.channel_power("470 MHz", "476 MHz", trace="minimum")  # type: ignore[arg-type]
     with pytest.raises(sidon.InvalidProblemError, match="not between 0 and 1"):
         scan.quantile(2)
     with pytest.raises(sidon.InvalidProblemError, match="'sweeps' with a share"):
@@ -207,12 +212,37 @@ def test_sweeps_without_a_common_grid_are_refused_before_memory_is_gone() -> Non
 def test_files_that_are_none(tmp_path: Path) -> None:
     with pytest.raises(sidon.UnreadableError, match="directory"):
         Scan.from_file(tmp_path)
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(sidon.UnreadableError, match="named pipe"):
+        Scan.from_file(tmp_path / "pipe")
     path = tmp_path / "scan.bin"
     path.write_bytes(b"\x89\0\0\0data")
     with pytest.raises(sidon.UnreadableError, match="no text"):
         Scan.from_file(path)
     with pytest.raises(FileNotFoundError):
         Scan.from_file(tmp_path / "none.csv")
+
+
+def test_any_text_is_a_scan_or_a_refusal() -> None:
+    random = np.random.default_rng(2)
+    atoms = ["470", "471.5", "-100", "-99,5", "1e3", "nan", "inf", "", "n/a", "MHz", "dBm", "#"]
+    atoms += ['"', "'", "2031-05-01", "0", "1e400", "x", "470000000"]
+    read = 0
+    for _ in range(1_500):
+        mark = random.choice([",", ";", "\t", " ", "|"])
+        rows = []
+        for row in range(int(random.integers(0, 10))):
+            rest = random.choice(atoms, size=random.integers(0, 4)).tolist()
+            steady = random.random() < 0.7
+            rows.append(mark.join([f"{470 + row / 10}", "-99.5", *rest] if steady else rest))
+        try:
+            scan = Scan.from_text("\n".join(rows))
+        except (sidon.InvalidProblemError, sidon.UnreadableError):
+            continue
+        read += 1
+        assert bool((np.diff(scan.frequency_hz) > 0).all())
+        assert "Caution" in scan.summary()
+    assert read > 50
 
 
 def test_rows_without_a_frequency_are_left_out_and_said() -> None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from sidon import MHz, Scan, kHz
 from sidon.spectrum.scan import demo_scan
+from sidon.spectrum.scan.measured import Trace
 
 NOISE_DBM = -110.0
 
@@ -224,6 +225,39 @@ def test_a_signal_over_the_limit_is_told_from_the_floor() -> None:
     half = scan.channel_power(470 * MHz, 484 * MHz, limit_dbm=-60)
     assert half.verdict == "cannot tell"
     assert "covers only 85.8 %" in half.reason
+
+
+@pytest.mark.parametrize("trace", ["mean", "median", "max_hold"])
+def test_noise_alone_is_never_called_a_signal(trace: Trace) -> None:
+    # -100 dBm in 10 kHz is -72 dBm in 6 MHz, above the limit; it is all noise of the receiver.
+    levels = noise(points=601, sweeps=50) + 10
+    scan = Scan.from_arrays(grid(601), levels, resolution_bandwidth="10 kHz", noise_factor=1)
+    row = scan.channel_power(470 * MHz, 476 * MHz, limit_dbm=-84, trace=trace)
+    assert row.verdict == "cannot tell"
+    assert "use a narrower resolution bandwidth" in row.reason
+    if trace != "max_hold":
+        assert row.power_dbm == pytest.approx(-100 + 27.78, abs=0.1)
+
+
+def test_averages_of_decibels_are_made_up_for() -> None:
+    random = np.random.default_rng(6)
+    shown = (NOISE_DBM + 10 * np.log10(random.exponential(size=(40, 6_000)))).mean(axis=0)
+    # Euler's constant: such an average lies 2.51 dB below the mean noise power.
+    assert shown.mean() == pytest.approx(NOISE_DBM - 2.51, abs=0.05)
+    scan = Scan.from_arrays(
+        grid(6_000),
+        shown,
+        averages=40,
+        averaged_in="decibels",
+        resolution_bandwidth="10 kHz",
+        noise_factor=1,
+    )
+    assert scan.floor().mean() == pytest.approx(NOISE_DBM, abs=0.15)
+    assert len(scan.occupied()) <= 4
+    row = scan.channel_power(480 * MHz, 486 * MHz)
+    # 10 log10(600) = 27.78 dB.
+    assert row.power_dbm == pytest.approx(NOISE_DBM + 27.78, abs=0.15)
+    assert scan.costs([485 * MHz]).tolist() == [0]
 
 
 def test_no_limit_no_verdict() -> None:

@@ -168,6 +168,23 @@ def test_several_sweeps_in_one_file(text: str) -> None:
     assert scan.levels_dbm.tolist() == [[-100, -101, -102, -103], [-90, -91, -92, -93]]
 
 
+def test_a_column_of_levels_called_sweep_is_no_number_of_sweeps() -> None:
+    rows = "".join(f"{470 + i / 10:.1f},{-100 - i % 3},{-90 - i % 4}\n" for i in range(60))
+    scan = Scan.from_text("MHz,Sweep 1,Sweep 2\n" + rows)
+    assert scan.levels_dbm.shape == (2, 60)
+    assert scan.levels_dbm[1, 3] == -93
+
+
+def test_times_within_a_sweep_do_not_part_it() -> None:
+    rows = "".join(
+        f"20:00:{i // 20:02d},{470 + (i % 100) / 10:.1f},{-100 + i // 100}\n" for i in range(300)
+    )
+    scan = Scan.from_text("Time,MHz,dBm\n" + rows)
+    assert scan.levels_dbm.shape == (3, 100)
+    assert scan.sweep_names == ()
+    assert scan.levels_dbm[:, 5].tolist() == [-100, -99, -98]
+
+
 def test_sweeps_keep_their_names() -> None:
     assert Scan.from_text(SWEEPS["a column of times"]).sweep_names == ("20:00", "20:05")
 
@@ -213,6 +230,23 @@ def test_mixed_resolution_is_no_gap_and_is_said() -> None:
     scan = Scan.from_arrays(fine + coarse, [-100.0] * 300)
     assert len(scan.spans) == 1
     assert any("steps differ" in note for note in scan.notes)
+
+
+def test_steps_that_alternate_are_no_gaps_but_missing_points_are() -> None:
+    where = np.cumsum([0, *[3_000, 7_000] * 100]) + 470_000_000
+    assert len(Scan.from_arrays(where, np.full(201, -100.0)).spans) == 1
+    regular = 470_000_000 + 10_000 * np.arange(200)
+    kept = np.delete(regular, [50, 52, 120, 121, 122])
+    scan = Scan.from_arrays(kept, np.full(195, -100.0))
+    assert scan.spans == [
+        (469_995_000, 470_495_000),
+        (470_505_000, 470_515_000),
+        (470_525_000, 471_195_000),
+        (471_225_000, 471_995_000),
+    ]
+    # Points that overlap by their bandwidth leave no gap of one.
+    wide = Scan.from_arrays(kept, np.full(195, -100.0), resolution_bandwidth="30 kHz")
+    assert len(wide.spans) == 2
 
 
 def test_arrays_frames_and_text_agree() -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import pickle
+import re
 from pathlib import Path
 from typing import Any
 
@@ -205,6 +207,26 @@ def test_faults_of_files_and_options_come_together(
     assert f"{place}rbw" in faults
     assert "the scan names no file" in faults["availability.scans[0]"]
     assert "use Hz, kHz, MHz or GHz" in faults["foh.csv, frequency_unit"]
+
+
+def test_a_threshold_in_the_noise_is_a_fault(folder: Path, study_fields: dict[str, Any]) -> None:
+    rows = "".join(f"{470 + i / 80:.4f},{-110 + 20 * (i % 2)}\n" for i in range(5_000))
+    (folder / "foh.csv").write_text("MHz,dBm\n" + rows, encoding="utf-8")
+    scan = {"file": "foh.csv", "threshold_dbm": -100, "bridge": 0}
+    with pytest.raises(sidon.StudyError, match=r"foh\.csv: 2,500 parts stand above the threshold"):
+        sidon.Study.from_dict(with_scans(study_fields, scan))
+
+
+def test_the_example_of_the_readme_is_sound(folder: Path) -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    start = readme.index("    [[availability.scans]]")
+    example = inspect.cleandoc(readme[start : readme.index("Further keys:", start)])
+    study = sidon.Study.from_toml_text(study_text() + "\n" + example)
+    [scan] = study.model.availability.scans
+    assert (scan.use, scan.resolution_bandwidth) == (["exclude", "prefer"], 10_000)
+    keys = readme[readme.index("Further keys:", start) : readme.index("In Python: `sidon.Scan`")]
+    for key in re.findall(r"`([a-z_]+)`", keys):
+        assert key in type(scan).model_fields, key
 
 
 def test_a_lock_in_an_exclusion_is_a_fault_with_the_reason(

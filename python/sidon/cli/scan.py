@@ -31,6 +31,7 @@ _TEXTS = {
     "taken": ("DATE", "when, such as 2031-05-01"),
     "spot": ("TEXT", "where, in words"),
     "antenna": ("TEXT", "with which antenna, in words"),
+    "averaged_in": ("KIND", "power or decibels: how those readings were averaged (default power)"),
     "bridge": ("WIDTH", "occupied parts with less between them are one (default 100 kHz)"),
     "window": ("WIDTH", "over which the floor is followed (default 30 MHz)"),
 }
@@ -45,7 +46,7 @@ _NUMBERS: dict[str, tuple[type, str, str]] = {
 _OF_THRESHOLD = ("above_db", "threshold_dbm", "false_hits", "bridge", "window")
 _OF_READING = (
     *("frequency", "sweep", "frequency_unit", "level_unit", "delimiter", "decimal"),
-    *("resolution_bandwidth", "taken", "spot", "antenna", "averages", "held"),
+    *("resolution_bandwidth", "taken", "spot", "antenna", "averages", "averaged_in", "held"),
 )
 
 

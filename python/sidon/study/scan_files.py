@@ -18,9 +18,10 @@ __all__ = ["read_scan_file"]
 
 _STEP_HZ = 25_000
 _MOST_CELLS = 200_000
+_MOST_EXCLUSIONS = 2_000
 _READING = (
     *("frequency", "level", "sweep", "frequency_unit", "level_unit", "delimiter", "decimal"),
-    *("resolution_bandwidth", "averages", "held", "taken", "spot", "antenna"),
+    *("resolution_bandwidth", "averages", "averaged_in", "held", "taken", "spot", "antenna"),
 )
 
 
@@ -62,7 +63,7 @@ def read_scan_file(text: str, name: str, options: Mapping[str, Any]) -> dict[str
         raise StudyError([Fault(name, error.why, error.remedy)]) from None
     except TooLargeError as error:
         raise StudyError([Fault(name, f"{error.what}: {error.why}", error.remedy)]) from None
-    return _content(scan, sound)
+    return _content(scan, sound, name)
 
 
 def _named(name: str, fault: Fault) -> Fault:
@@ -71,12 +72,17 @@ def _named(name: str, fault: Fault) -> Fault:
     return Fault(place, fault.what, fault.remedy.replace("=, by", " = ..., by"))
 
 
-def _content(scan: Scan, options: ScanOptions) -> dict[str, Any]:
+def _content(scan: Scan, options: ScanOptions, source: str) -> dict[str, Any]:
     rule: dict[str, Any] = {
         "above_db": options.above_db,
         "threshold_dbm": options.threshold_dbm,
+        "false_hits": options.false_hits,
         "bridge": options.bridge,
     }
+    exclusions = scan.exclusions(widen=options.widen, **rule)
+    if len(exclusions) > _MOST_EXCLUSIONS:
+        what = f"{len(exclusions):,} parts stand above the threshold, more than any scan shows"
+        raise StudyError([Fault(source, what, "raise above_db or threshold_dbm, or widen bridge")])
     low, high = scan.spans[0][0], scan.spans[-1][1]
     step = max(_STEP_HZ, -(-(high - low) // _MOST_CELLS))
     first = low - low % step
@@ -88,7 +94,7 @@ def _content(scan: Scan, options: ScanOptions) -> dict[str, Any]:
         "heard_hz": [list(span) for span in scan.spans],
         "exclusions": [
             {"low_hz": row.low_hz, "high_hz": row.high_hz, "reason": row.reason}
-            for row in scan.exclusions(widen=options.widen, **rule)
+            for row in exclusions
         ],
         "first_hz": first,
         "step_hz": step,

@@ -85,13 +85,13 @@ class ScanOptions(_Part):
         As for `sidon.Scan.from_file`.
     resolution_bandwidth : int, optional
         In hertz; a study writes MHz or text.
-    averages, held : int
+    averages, averaged_in, held
         What one level is made of.
     taken : date, optional
         When.
     spot, antenna : str
         Notes.
-    above_db, threshold_dbm, bridge, widen
+    above_db, threshold_dbm, false_hits, bridge, widen
         When it counts as in use, and what is kept clear beside it.
     """
 
@@ -105,12 +105,14 @@ class ScanOptions(_Part):
     decimal: Literal[".", ","] | None = None
     resolution_bandwidth: Distance | None = None
     averages: Count = 1
+    averaged_in: Literal["power", "decibels"] = "power"
     held: Count = 1
     taken: dt.date | None = None
     spot: Note = ""
     antenna: Note = ""
     above_db: Decibels = 5.0
     threshold_dbm: Level | None = None
+    false_hits: Annotated[float, Field(ge=1e-9, le=1e9, allow_inf_nan=False)] = 1.0
     bridge: Distance = 100_000
     widen: Distance = 0
 

@@ -180,15 +180,15 @@ def _shade(
     by: Threshold,
 ) -> None:
     low, high = row
-    for a, b in heard.coverage([row]).missing:
-        axes.axvspan(a / 1e6, b / 1e6, zorder=0.3, **EXCLUDED)
+    _spans(axes, heard.coverage([row]).missing, EXCLUDED, zorder=0.3)
     # A carrier of a few kilohertz stays visible across a hundred megahertz.
-    least = (high - low) / 600
-    for seen in heard.occupied(**by):
-        if seen.high_hz > low and seen.low_hz < high:
-            pad = max(0.0, (least - seen.width_hz) / 2)
-            left, right = max(low, seen.low_hz - pad), min(high, seen.high_hz + pad)
-            axes.axvspan(left / 1e6, right / 1e6, zorder=0.5, **_OCCUPIED_HERE)
+    least = (high - low) // 600
+    seen = []
+    for found in heard.occupied(**by):
+        if found.high_hz > low and found.low_hz < high:
+            pad = max(0, (least - found.width_hz) // 2)
+            seen.append((max(low, found.low_hz - pad), min(high, found.high_hz + pad)))
+    _spans(axes, seen, _OCCUPIED_HERE, zorder=0.5)
     for name, (a, b) in channels.items():
         if b <= low or a >= high:
             continue
@@ -217,6 +217,12 @@ def _shade(
                 fontsize=7,
                 color=INK,
             )
+
+
+def _spans(axes: Axes, spans: Iterable[Span], shading: Shading, *, zorder: float) -> None:
+    """Shade pieces over the whole height; thousands of them are one object to draw."""
+    bars = [(a / 1e6, (b - a) / 1e6) for a, b in spans]
+    axes.broken_barh(bars, (0, 1), transform=axes.get_xaxis_transform(), zorder=zorder, **shading)
 
 
 def _traces(axes: Axes, scan: Scan, row: Span, colour: str, by: Threshold, *, alone: bool) -> None:

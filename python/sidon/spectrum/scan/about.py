@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, TypedDict
 
 from sidon._arrays import Distance, FaultList, distance
-from sidon.spectrum.scan.statistics import GAUSSIAN_NOISE_FACTOR
+from sidon.spectrum.scan.statistics import GAUSSIAN_NOISE_FACTOR, LOG_AVERAGE_DB
 
 __all__ = ["About", "Facts", "facts"]
+
+_LOG_SCATTER = 6 / math.pi**2
+"""Variance of an exponential variable over that of its logarithm: 1 over pi squared by 6."""
 
 Taken = dt.date | str | None
 
@@ -21,6 +25,7 @@ class About(TypedDict, total=False):
     resolution_bandwidth: Distance | None
     noise_factor: float
     averages: int
+    averaged_in: str
     held: int
     taken: Taken
     name: str
@@ -40,6 +45,8 @@ class Facts:
         Its noise bandwidth over that width.
     averages, held : int
         What one level is made of.
+    averaged_in : str
+        ``"power"``, or ``"decibels"`` where the receiver averages logarithms.
     taken : date or datetime or None
         When.
     name, spot, antenna : str
@@ -49,6 +56,7 @@ class Facts:
     resolution_bandwidth_hz: int | None = None
     noise_factor: float = GAUSSIAN_NOISE_FACTOR
     averages: int = 1
+    averaged_in: str = "power"
     held: int = 1
     taken: dt.date | None = None
     name: str = ""
@@ -61,6 +69,22 @@ class Facts:
         if self.resolution_bandwidth_hz is None:
             return None
         return self.resolution_bandwidth_hz * self.noise_factor
+
+    @property
+    def noise_offset_db(self) -> float:
+        """What noise and what is like it reads low by, where decibels were averaged."""
+        return -LOG_AVERAGE_DB if self._logarithmic else 0.0
+
+    @property
+    def independent(self) -> int:
+        """Averages in power that scatter as much."""
+        if not self._logarithmic:
+            return self.averages
+        return max(1, round(self.averages * _LOG_SCATTER))
+
+    @property
+    def _logarithmic(self) -> bool:
+        return self.averaged_in == "decibels" and self.averages > 1
 
     def named(self, name: str) -> Facts:
         """Return the same with a name, unless it has one."""
@@ -107,12 +131,17 @@ def facts(about: Mapping[str, Any]) -> Facts:
         if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= 1_000_000:
             remedy = f"give the number of readings {meaning} each level, 1 to 1,000,000"
             faults.add(key, f"{count!r} is no such number", remedy)
+    averaged_in = about.get("averaged_in") or "power"
+    if averaged_in not in ("power", "decibels"):
+        remedy = "use 'power', or 'decibels' where the receiver averages its display"
+        faults.add("averaged_in", f"{averaged_in!r} is neither power nor decibels", remedy)
     taken = faults.take(None, _moment, about.get("taken"), faults)
     faults.raise_if_any()
     return Facts(
         resolution_bandwidth_hz=width,
         noise_factor=float(factor),
         averages=about.get("averages", 1),
+        averaged_in=averaged_in,
         held=about.get("held", 1),
         taken=taken,
         name=str(about.get("name", "")),

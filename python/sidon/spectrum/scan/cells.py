@@ -73,8 +73,8 @@ def cell_edges(frequency_hz: Hertz, resolution_hz: int | None) -> tuple[Hertz, H
 
     Notes
     -----
-    A step is a gap when it is more than one and a half times the median step on either side. A
-    change of resolution is no gap, because its step is usual on one side.
+    A step is a gap when it is more than one and a half times what is usual on either side. A change
+    of resolution is no gap, because its step is usual on one side.
     """
     n = len(frequency_hz)
     if n == 1:
@@ -104,30 +104,27 @@ def _gaps(steps: Hertz) -> NDArray[np.bool_]:
     if len(steps) < 2 or bool(steps.max() <= 1.5 * steps.min()):
         return np.zeros(len(steps), dtype=np.bool_)
     padded = np.pad(steps.astype(np.float64), _NEAR, constant_values=np.nan)
-    # Only steps well above the least can be gaps; medians are taken for these alone.
-    odd = np.flatnonzero(steps > 1.2 * np.median(steps))
-    if len(odd) > len(steps) // 2 or len(odd) == 0:
-        odd = np.arange(len(steps))
-    # Most steps next to a rise are usual ones; a step equal to its neighbours needs no median.
-    before, after = steps[np.maximum(odd - 1, 0)], steps[np.minimum(odd + 1, len(steps) - 1)]
-    odd = odd[(steps[odd] > 1.2 * before) | (steps[odd] > 1.2 * after)]
+    # Only steps above a neighbour can be gaps; what is usual is found for these alone.
+    before, after = np.append(steps[1:2], steps[:-1]), np.append(steps[1:], steps[-2:-1])
+    odd = np.flatnonzero((steps > 1.2 * before) | (steps > 1.2 * after))
     gap = np.zeros(len(steps), dtype=np.bool_)
     if len(odd):
         window = np.arange(1, _NEAR + 1)
-        left = np.nan_to_num(_median(padded[odd[:, None] + _NEAR - window]))
-        right = np.nan_to_num(_median(padded[odd[:, None] + _NEAR + window]))
+        left = _usual(padded[odd[:, None] + _NEAR - window])
+        right = _usual(padded[odd[:, None] + _NEAR + window])
         gap[odd] = steps[odd] > 1.5 * np.maximum(left, right)
     return gap
 
 
-def _median(rows: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Median of each row without its NaN; NaN where there is nothing else."""
+def _usual(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Second largest of each row without its NaN, the largest of one, 0 of none.
+
+    One more gap nearby is passed over so, and steps that alternate are no gaps.
+    """
     ordered = np.sort(rows, axis=1)
     count = (~np.isnan(rows)).sum(axis=1)
-    at = np.maximum(count - 1, 0)
-    index = np.arange(len(rows))
-    found: NDArray[np.float64] = (ordered[index, at // 2] + ordered[index, (at + 1) // 2]) / 2
-    return found
+    found = ordered[np.arange(len(rows)), np.maximum(count - 2, 0)]
+    return np.asarray(np.nan_to_num(found))
 
 
 def covered_spans(low: Hertz, high: Hertz) -> list[Span]:

@@ -26,7 +26,11 @@ _LEVEL = re.compile(
 _NOT_LEVEL = re.compile(
     r"limit|threshold|reference|ref\b|time|date|index|point|number|\bno\b", re.I
 )
-_SWEEP = re.compile(r"^\s*(sweep|scan|pass|run|trace|frame|time|date|timestamp)\b", re.I)
+_SWEEP = re.compile(
+    r"^\s*(?:(?:sweep|scan|pass|run|trace|frame)[\s_]*(?:no|nr|number|id|index|#)?\.?"
+    r"|(?:time|date|timestamp).*)\s*$",
+    re.I,
+)
 _MAXIMUM = re.compile(r"max|peak", re.I)
 _REDUCED = re.compile(r"max|peak|min|av(era)?ge?\b|mean|median", re.I)
 
@@ -112,7 +116,7 @@ def choose(
                 and not level_unit_in(name)
                 and i != where
                 and i not in chosen
-                and _tells_apart(table, i)
+                and _tells_apart(table, i, where)
             ),
             None,
         )
@@ -140,13 +144,22 @@ def _find(table: Table, name: ColumnName) -> int | None:
     return None
 
 
-def _tells_apart(table: Table, index: int) -> bool:
-    """Whether a column repeats its entries, as one that numbers sweeps does."""
+def _tells_apart(table: Table, index: int, frequency: int) -> bool:
+    """Whether a column numbers sweeps: the rows of each of its entries span most of the band."""
+    where = table.numbers[frequency]
+    if bool(np.all(np.diff(where) > 0)):
+        return False
     column = table.numbers.get(index)
     if column is None:
-        return True
-    # A tenth of the rows is far more than there are sweeps of at least ten points.
-    return len(np.unique(column)) <= max(1, len(column) // 2)
+        labels, which = np.unique(np.asarray(table.texts(index)), return_inverse=True)
+    else:
+        labels, which = np.unique(column, return_inverse=True)
+    if len(labels) > len(where) // 2 or len(which) != len(where):
+        return False
+    low, high = np.full(len(labels), np.inf), np.full(len(labels), -np.inf)
+    np.fmin.at(low, which, where)
+    np.fmax.at(high, which, where)
+    return float(np.median(high - low)) >= float(np.nanmax(where) - np.nanmin(where)) / 2
 
 
 def _frequency(table: Table, taken: set[int | None]) -> int:

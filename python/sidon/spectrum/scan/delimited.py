@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sidon._files import what_else
 from sidon.exceptions import UnreadableError
 from sidon.spectrum.scan.table import Numbers, Table
 
@@ -20,6 +21,7 @@ __all__ = ["read_delimited", "read_text_file"]
 
 _DELIMITERS = (";", "\t", "|", ",", None)
 _SAMPLE = 400
+_MOST_BYTES = 1 << 30
 _CHUNK = 2_000
 _NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([kKMG]?[Hh]z|dBm|dB[uµμ]V)?$")
 _COMMENT = ("#", "!", "%", "//", "*")
@@ -59,13 +61,18 @@ def read_text_file(path: str | Path) -> str:
     Raises
     ------
     UnreadableError
-        It is a directory, or no text.
+        It is no regular file, too long, or no text.
     OSError
         It cannot be read.
     """
     path = Path(path)
-    if path.is_dir():
-        raise UnreadableError(str(path), "it is a directory", "name the file in it")
+    kind = what_else(path)
+    if kind is not None:
+        raise UnreadableError(str(path), f"it is {kind}", "name a regular file")
+    size = path.stat().st_size
+    if size > _MOST_BYTES:
+        why = f"its {size:,} bytes are more than {_MOST_BYTES:,}"
+        raise UnreadableError(str(path), why, "thin the sweeps, or read them one by one")
     raw = path.read_bytes()
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return raw.decode("utf-16", errors="replace")

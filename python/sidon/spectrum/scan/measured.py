@@ -14,7 +14,7 @@ from sidon._arrays import Distance, Frequencies, distance, frequency_column
 from sidon._columns import Columns, frozen
 from sidon.exceptions import Fault, InvalidProblemError
 from sidon.spectrum.scan import floor as floors
-from sidon.spectrum.scan import power, traces
+from sidon.spectrum.scan import power, statistics, traces
 from sidon.spectrum.scan.about import Facts
 from sidon.spectrum.scan.cells import Coverage, Span, coverage, covered_spans
 from sidon.spectrum.scan.heard import Heard
@@ -166,15 +166,15 @@ class Measured(Heard):
             In dBm, freed of the bias that a quantile of noise has for so many averages.
         """
         if method == "frequency":
-            return frozen(self._sight(threshold).floor_dbm.copy())
+            return frozen(self._sight(threshold).floor_dbm + self.facts.noise_offset_db)
         if str(method) != "sweeps" or not 0 < share <= 1:
             what = f"{method!r} with share {share!r}"
             remedy = "use 'frequency', or 'sweeps' with a share above 0 and at most 1"
             raise InvalidProblemError([Fault("method", what, remedy)])
         found = floors.across_sweeps(
-            self.levels_dbm, share=share, averages=self.facts.averages, held=self.facts.held
+            self.levels_dbm, share=share, averages=self.facts.independent, held=self.facts.held
         )
-        return frozen(found.level_dbm.copy())
+        return frozen(found.level_dbm + self.facts.noise_offset_db)
 
     def threshold(self, **threshold: Unpack[Threshold]) -> Numbers:
         """Return the level, in dBm, above which a frequency counts as occupied; see `occupied`."""
@@ -238,7 +238,9 @@ class Measured(Heard):
 
         Notes
         -----
-        Sum over points of power times cell over noise bandwidth. A limit in a rule applies as the
+        Sum over points of power times cell over noise bandwidth. What noise alone would add up
+        to is compared in the same trace, which max hold lifts; the median is freed of what it
+        reads low for noise. A limit in a rule applies as the
         rule says (antenna, place, date): this is arithmetic, not a permission.
         """
         span = _span(low, high)
@@ -248,11 +250,30 @@ class Measured(Heard):
             what = "channel power needs the resolution bandwidth"
             raise InvalidProblemError([Fault("resolution_bandwidth", what, remedy)])
         sight = self._sight({})
-        reduce = {"mean": traces.mean, "max_hold": traces.maximum}.get(trace)
-        levels = self.quantile(0.5) if reduce is None else reduce(self.levels_dbm)
+        levels, bias = self._trace(trace)
         total, covered = power.power_dbm(levels, sight.edges_hz, span, width)
-        own, _ = power.power_dbm(sight.floor_dbm, sight.edges_hz, span, width)
-        return power.judge(span, total, own, covered, limit_dbm, name=name)
+        own, _ = power.power_dbm(sight.floor_dbm + bias, sight.edges_hz, span, width)
+        more = self.facts.noise_offset_db
+        return power.judge(span, total + more, own + more, covered, limit_dbm, name=name)
+
+    def _trace(self, trace: Trace) -> tuple[Numbers, float]:
+        """One trace, and how far noise alone lies above its mean power in it."""
+        facts = self.facts
+        if trace == "max_hold":
+            return traces.maximum(self.levels_dbm), self._sight({}).held_bias_db
+        bias = statistics.mean_db(averages=facts.independent, held=facts.held)
+        if trace == "mean":
+            return traces.mean(self.levels_dbm), bias
+        if str(trace) != "median":
+            what = f"{trace!r} is no trace"
+            remedy = "use 'mean', 'max_hold' or 'median'"
+            raise InvalidProblemError([Fault("trace", what, remedy)])
+        if facts.held == 1:
+            # Of noise, a median lies below the mean.
+            sweeps = int(np.median(traces.counts(self.levels_dbm)))
+            low = statistics.median_of_db(sweeps, averages=facts.independent)
+            return traces.quantile(self.levels_dbm, 0.5) - low, bias
+        return traces.quantile(self.levels_dbm, 0.5), bias
 
     def channels(
         self,

@@ -36,7 +36,7 @@ class ChannelPower:
     power_dbm : float
         Total power, the scan's own noise included; NaN where nothing was heard.
     floor_dbm : float
-        What the scan's own floor adds up to over the same part.
+        What noise alone would add up to in the same trace, over the same part.
     covered : float
         Heard part of the channel, 0 to 1.
     limit_dbm : float or None

@@ -40,6 +40,9 @@ class Scan(Measured):
         Noise bandwidth over that width: 1.0645 (a Gaussian filter) unless given.
     ``averages``
         Independent readings averaged, in power, into each level (1 unless given).
+    ``averaged_in``
+        ``"power"``, or ``"decibels"`` where the receiver averages its display: noise and TV then
+        read 2.5 dB low, which floor and channel power make up for.
     ``held``
         For a file that is itself max hold: how many sweeps it held (1 unless given).
     ``taken``

@@ -29,7 +29,7 @@ class Sight:
     edges_hz : tuple of numpy.ndarray
         Cells of the points.
     max_hold_dbm, floor_dbm, threshold_dbm : numpy.ndarray
-        Traces.
+        Traces, as displayed: where decibels were averaged, noise is stronger than they say.
     above_db : float
         Distance of the threshold above the floor; NaN where it is absolute.
     held_bias_db : float
@@ -75,9 +75,9 @@ def look(reading: Reading, by: Rule) -> Sight:
     # The floor is read off the mean trace, which scatters least; a file that is max hold itself
     # has no mean, and the bias of its maxima is taken off.
     if facts.held > 1:
-        trace, averages, of = held_trace, facts.averages, held
+        trace, averages, of = held_trace, facts.independent, held
     else:
-        trace, averages, of = traces.mean(levels), facts.averages * sweeps, 1
+        trace, averages, of = traces.mean(levels), facts.independent * sweeps, 1
     floor = floors.across_frequency(
         reading.frequency_hz, trace, window_hz=by.window_hz, averages=averages, held=of
     )
@@ -85,7 +85,7 @@ def look(reading: Reading, by: Rule) -> Sight:
         len(held_trace),
         false_hits=by.false_hits,
         above_db=by.above_db,
-        averages=facts.averages,
+        averages=facts.independent,
         held=held,
     )
     threshold = floor.level_dbm + above
@@ -113,7 +113,7 @@ def look(reading: Reading, by: Rule) -> Sight:
         floor.level_dbm,
         threshold,
         above,
-        statistics.mean_db(averages=facts.averages, held=held),
+        statistics.mean_db(averages=facts.independent, held=held),
         share,
         tuple(found),
         (*floor.warnings, *_deaf(floor.level_dbm, facts.noise_bandwidth_hz)),

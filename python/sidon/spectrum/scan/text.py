@@ -98,7 +98,7 @@ def _one(scan: Scan, threshold: Threshold) -> list[str]:
         f"antenna {facts.antenna}" if facts.antenna else "",
     ]
     lines = [f"Scan {head}; {', '.join(text for text in about if text)}."]
-    low, high = (float(x) for x in np.quantile(sight.floor_dbm, [0, 1]))
+    low, high = (float(x) for x in np.quantile(scan.floor(**threshold), [0, 1]))
     floor = f"{low:.1f}" if high - low < 0.05 else f"{low:.1f} to {high:.1f}"
     text = f"Floor {floor} dBm"
     if facts.noise_bandwidth_hz is not None:
@@ -120,9 +120,11 @@ def _seen(heard: Heard, threshold: Threshold) -> list[str]:
     lines = [f"Occupied: {len(rows)} {noun}, {mhz_text(width)} MHz in all."]
     strongest = sorted(rows, key=lambda row: -row.peak_dbm)[:_SHOWN]
     several = len(heard.scans) > 1
+    swept = any(len(scan.levels_dbm) > 1 for scan in heard.scans)
     for row in sorted(strongest, key=lambda row: row.low_hz):
         by = f", seen by {', '.join(row.seen_by)}" if several else ""
-        lines.append(f"  {row}, {100 * row.share:.0f} % of the time{by}")
+        often = f", in {100 * row.share:.0f} % of the sweeps" if swept else ""
+        lines.append(f"  {row}{often}{by}")
     if len(rows) > _SHOWN:
         lines.append(f"  and {len(rows) - _SHOWN} weaker ones")
     return lines
@@ -153,3 +155,7 @@ def _powers(heard: Heard, channels: Mapping[Any, Span], limit_dbm: float) -> Ite
             if powers:
                 yield f"  {verdict}: {', '.join(powers)} dBm"
         yield from (f"  {row}" for row in rows if row.verdict == "cannot tell")
+    yield (
+        "A limit holds as its rule says, with its antenna, place and date: a level below it is a "
+        "measurement, not a permission."
+    )
