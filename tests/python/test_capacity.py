@@ -163,6 +163,7 @@ def test_a_mix_leaves_less_and_both_lists_keep_the_rules_together() -> None:
     assert len(set(both)) == mix.first_fits + mix.fits
     assert broken_rules(both, 350 * kHz, GUARDS) == 0
     assert any("hearing" in note for note in found.notes)
+    assert any("a block of their own" in note for note in found.notes)
 
 
 def test_a_mix_with_one_kind_that_has_no_frequency_is_the_other_alone() -> None:
@@ -216,6 +217,9 @@ def test_the_first_question_needs_a_place_and_a_number() -> None:
     assert any("25 % in 3 years is assumed" in note for note in found.notes)
     assert found.enough
     assert len(found.mixes) == 1
+    fields["capacity"]["mixes"] = [["in-ear-analogue", "standard-digital"]]
+    (mix,) = answer(fields, what_if=False).mixes
+    assert (mix.first, mix.first_fits, mix.second) == ("in-ear-analogue", 3, "standard-digital")
     with pytest.raises(sidon.StudyError, match="asks how many fit"):
         study.plan()
 

@@ -14,6 +14,7 @@ from sidon.exceptions import TooLargeError
 from sidon.plan.caution import is_in_ear
 from sidon.plan.hertz import mhz_text
 from sidon.study.availability import blocks, free_ranges, tuning
+from sidon.study.compile import zone_degrees
 from sidon.study.schema import Availability, EquipmentClass, Profile, StudyModel
 
 __all__ = ["NOT_CHECKED", "Line", "case_of", "lines_of", "overlap", "unchecked"]
@@ -93,8 +94,8 @@ def lines_of(model: StudyModel, catalogue: Catalogue, generic: Sequence[str]) ->
     }
     found: list[Line] = []
     for profile in model.profiles:
-        names = [profile.name]
-        # Before there is a demand, what is asked may be of any profile of the kind.
+        # What a party may use only in part is still of the whole.
+        names = [profile.name, *(p.name for p in model.profiles if p.part_of == profile.name)]
         need = need_of(model, names, in_ears=kinds[profile.name])
         found += _rows(profile, need, _foreign(model, need), generic=False)
     for name in generic:
@@ -141,14 +142,14 @@ def _as_profile(entry: EquipmentClass) -> Profile:
 def _foreign(model: StudyModel, need: Need) -> tuple[Foreign, ...]:
     """List the foreign carriers in the air of some zones, at whatever time they are on."""
     profiles = {profile.name: profile for profile in model.profiles}
-    apart = {frozenset(c.zones): c.degree for c in model.couplings}
+    apart = {frozenset(pair): degree for pair, degree in zone_degrees(model).items()}
     found = []
     for row in model.incumbents:
         degrees = [
-            "full" if zone == row.zone else apart.get(frozenset((zone, row.zone)))
+            "full" if zone == row.zone else apart[frozenset((zone, row.zone))]
             for zone in need.where
         ]
-        if need.where and all((d or model.default_coupling) == "none" for d in degrees):
+        if need.where and all(degree == "none" for degree in degrees):
             continue
         kind = profiles[row.profile]
         found.append(Foreign(row.frequency, kind.separation, _guards(kind), kind.mixes))

@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from itertools import combinations
 
 from sidon.capacity.in_ears import in_ear_transmitters
 from sidon.study.ask import CapacityAsk
+from sidon.study.compile import zone_degrees
 from sidon.study.schema import Demand, StudyModel
 from sidon.study.share import of
+from sidon.study.windows import on_air
 
 __all__ = ["ASSUMED_GROWTH", "ASSUMED_SPARES", "Need", "assumptions", "grown", "need_of", "worst"]
 
@@ -173,14 +174,15 @@ def worst(model: StudyModel, names: Collection[str]) -> tuple[int, int, tuple[st
 def _moments(model: StudyModel, rows: list[Demand]) -> list[dt.datetime | None]:
     """List the starts of windows, where the number on the air can rise; None for no window."""
     used = {name for row in rows for name in row.windows}
-    starts = sorted({window.start for window in model.windows if window.name in used})
-    return list(starts) or [None]
+    starts = {on_air(w, model.timezone)[0] for w in model.windows if w.name in used}
+    return [*sorted(starts)] or [None]
 
 
 def _on_air(model: StudyModel, row: Demand, moment: dt.datetime | None) -> bool:
     if not row.windows or moment is None:
         return True
-    return any(w.start <= moment < w.end for w in model.windows if w.name in row.windows)
+    times = [on_air(w, model.timezone) for w in model.windows if w.name in row.windows]
+    return any(start <= moment < end for start, end in times)
 
 
 def _sharing(model: StudyModel, zones: list[str]) -> Iterator[tuple[str, ...]]:
@@ -188,10 +190,10 @@ def _sharing(model: StudyModel, zones: list[str]) -> Iterator[tuple[str, ...]]:
     if len(zones) > _MOST_ZONES:
         yield tuple(zones)
         return
-    listed = {frozenset(c.zones): c.degree for c in model.couplings}
+    degrees = zone_degrees(model)
     near: dict[str, set[str]] = {zone: set() for zone in zones}
-    for a, b in combinations(zones, 2):
-        if listed.get(frozenset((a, b)), model.default_coupling) != "none":
+    for (a, b), degree in degrees.items():
+        if degree != "none" and a in near and b in near:
             near[a].add(b)
             near[b].add(a)
     yield from _cliques(near, [], list(zones), [])

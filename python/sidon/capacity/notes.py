@@ -23,6 +23,10 @@ _ALONE = (
     "Each row counts one kind alone in the air, clear of foreign carriers; what shares the air "
     "takes from the same spectrum: see the mixes, and plan. Locks are not considered."
 )
+_APART = (
+    "In-ear transmitters are strong and near: a block of their own, 8 to 10 MHz from microphones, "
+    "is common practice. The mixes keep the rules of both and no such block."
+)
 
 
 def explained(study: Study, lines: Sequence[Line]) -> Study:
@@ -77,9 +81,11 @@ def notes_of(study: Study, lines: Sequence[Line]) -> list[str]:
     _, licences, *hearing = cautions(kinds)
     # The first of them says again that these are estimates.
     place = study.place_report().cautions[1:] if availability.region is not None else ()
+    asked = {line.in_ear for line in lines if line.need.asked}
     return [
         _ESTIMATES,
         _ALONE,
+        *([_APART] if len(asked) > 1 else []),
         f"What is taken and what is free: {source} ({dated}).",
         *place,
         *scan_cautions(availability),

@@ -33,11 +33,9 @@ __all__ = ["DEFAULT_SECONDS", "capacity"]
 
 DEFAULT_SECONDS = 5.0
 
-# Where each part of the work ends, as shares of the budget.
-_ROWS, _CHANGES, _MIXES = 0.5, 0.8, 1.0
+# What mixes take of the budget, and what the rows take of the rest if there are what-ifs.
+_MIXES, _ROWS = 0.2, 0.6
 _MOST_MIXES = 10
-
-Answers = list[tuple[Line, Case, Found]]
 
 
 def capacity(
@@ -129,7 +127,10 @@ class _Work:
         """Do all of it, or as much as the budget allows."""
         self._cases = [case_of(line, self.model.availability) for line in lines]
         self.budget.total = len(self._cases)
-        self._answer(self._cases, since=0, until=_ROWS if what_if else _CHANGES)
+        mixing = len({line.profile.name for line in lines if line.need.asked}) > 1
+        end = 1 - _MIXES if mixing else 1.0
+        middle = _ROWS * end if what_if else end
+        self._answer(self._cases, since=0, until=middle)
         if what_if:
             focus = self._focus(lines)
             self._changes = [
@@ -139,8 +140,8 @@ class _Work:
             ]
             self.budget.total += len(self._changes)
             cases = [case for _, _, case in self._changes]
-            self._answer(cases, since=_ROWS, until=_CHANGES)
-        self._mix(lines)
+            self._answer(cases, since=middle, until=end)
+        self._mix(lines, since=end)
 
     def _answer(self, cases: Sequence[Case], *, since: float, until: float) -> None:
         answer_all(
@@ -233,7 +234,7 @@ class _Work:
         return [line for _, line in best.values()]
 
     def what_ifs(self) -> list[WhatIf]:
-        """Return what would change the numbers, the dearest first within each row."""
+        """Return what would change the numbers, row by row."""
         answers = self._settled([case for _, _, case in self._changes])
         bases = {line: case_of(line, self.model.availability) for line, _, _ in self._changes}
         before = dict(zip(bases, self._settled(list(bases.values())), strict=True))
@@ -257,25 +258,35 @@ class _Work:
             frequencies_hz=tuple(found.frequencies.tolist()),
         )
 
-    def _mix(self, lines: Sequence[Line]) -> None:
+    def _mix(self, lines: Sequence[Line], *, since: float) -> None:
         focus = {line.profile.name: line for line in self._focus(lines) if line.need.asked}
-        own = {line.profile.name: line for line in lines if line.whole and not line.generic}
-        named = [(own[a], own[b]) for a, b in self.ask.mixes if a in own and b in own]
+        chosen = self._chosen(lines) if self.ask.mixes else {}
+        named = [(chosen[a], chosen[b]) for a, b in self.ask.mixes if {a, b} <= set(chosen)]
         pairs = named or list(combinations(focus.values(), 2))[:_MOST_MIXES]
         self.budget.total += len(pairs)
-        since = _CHANGES
         for index, (a, b) in enumerate(pairs):
             if self.budget.tell(f"{a.label} with {b.label}"):
                 return
             self._one_mix(a, b, left=len(pairs) - index, of=len(pairs), since=since)
             self.budget.done += 1
 
+    def _chosen(self, lines: Sequence[Line]) -> dict[str, Line]:
+        """Choose the line that a name in a mix means: all of a profile, or the best of a class."""
+        found: dict[str, tuple[int, Line]] = {}
+        for line, answer in zip(lines, self._settled(self._cases), strict=True):
+            known = found.get(line.profile.name)
+            if line.generic and (known is None or answer.size > known[0]):
+                found[line.profile.name] = answer.size, line
+        # A profile that has the name of its class comes first.
+        own = {line.profile.name: line for line in lines if line.whole and not line.generic}
+        return {name: line for name, (_, line) in found.items()} | own
+
     def _one_mix(self, a: Line, b: Line, *, left: int, of: int, since: float) -> None:
         cases = [case_of(line, self.model.availability) for line in (a, b)]
         alone = self._settled(cases)
         first, second = alone[0].frequencies[: a.need.asked], alone[1].frequencies
         if len(first) and len(second):
-            grant = self.budget.grant(left=left, of=of, since=since, until=_MIXES)
+            grant = self.budget.grant(left=left, of=of, since=since, until=1.0)
             first, second = beside(
                 (cases[0], first),
                 (cases[1], second),

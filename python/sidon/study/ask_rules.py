@@ -61,7 +61,7 @@ def _mixes(draft: Draft) -> Iterator[Fault]:
     mixes = draft.capacity.items("mixes")
     if not mixes:
         return
-    known = draft.names["profiles"]
+    known = draft.names["profiles"] or _classes(draft)
     for index, pair in mixes:
         place = f"capacity.mixes[{index}]"
         for name in pair:
@@ -70,3 +70,12 @@ def _mixes(draft: Draft) -> Iterator[Fault]:
                 yield Fault(place, f"the profile {name!r} is not defined", remedy)
         if pair[0] == pair[1]:
             yield Fault(place, f"{pair[0]!r} is mixed with itself", "name two profiles")
+
+
+def _classes(draft: Draft) -> list[str]:
+    """List the classes of equipment, which stand in where a study has no profiles."""
+    # Equipment reads its figures as a study does.
+    from sidon.equipment import classes
+
+    own = [part.get("name") for part in draft.classes.values()]
+    return [*classes(), *(name for name in own if isinstance(name, str))]

@@ -33,6 +33,9 @@ _LEAST_SHARE = 0.09
 _NARROW = 0.16
 _WIDE_HZ = 150_000_000
 _BAR = 0.62
+_MOST_ROWS = 100
+"""More would make a picture that nobody can print."""
+
 _MANY = 4
 """Where counts differ more than so many times, small ones are lost on a linear axis."""
 
@@ -64,7 +67,8 @@ def draw(capacity: Capacity) -> Figure:
         fit; to the right how many fit and at most can, and how many are wanted, now and later.
         Ranges of which nothing is checked are named below, not drawn.
     """
-    rows = [row for row in capacity.rows if row.verdict != UNKNOWN or row.candidates]
+    known = [row for row in capacity.rows if row.verdict != UNKNOWN or row.candidates]
+    rows = known[:_MOST_ROWS]
     pieces = _pieces([span for row in rows for span in row.ranges_hz])
     height = 2.5 + _ROW_IN * max(2, len(rows))
     figure = Figure(figsize=(11.7, height), dpi=150, layout="constrained")
@@ -94,7 +98,7 @@ def draw(capacity: Capacity) -> Figure:
         ncols=4,
         fontsize=8,
         frameon=False,
-        title=_small_print(capacity, rows),
+        title=_small_print(capacity, known),
         title_fontsize=8,
     )
     return figure
@@ -274,16 +278,18 @@ def _mark(label: str, marker: str, colour: str, *, size: float = 6, hollow: bool
     )
 
 
-def _small_print(capacity: Capacity, rows: Sequence[Row]) -> str:
+def _small_print(capacity: Capacity, known: Sequence[Row]) -> str:
     spectrum = capacity.spectrum
     lines = [
         "Estimates, not permissions: a scan on site confirms what is free. Taken: "
         f"{spectrum.source or 'no source given'} ({spectrum.as_of or 'without a date'}).",
     ]
-    dark = [f"{row.profile} {row.band}" for row in capacity.rows if row not in rows]
+    dark = [f"{row.profile} {row.band}" for row in capacity.rows if row not in known]
     if dark:
         shown = ", ".join(dark[:6]) + (f" and {len(dark) - 6} more" if len(dark) > 6 else "")
         lines.append(f"Not checked, and so not drawn: {shown}.")
+    if len(known) > _MOST_ROWS:
+        lines.append(f"{len(known) - _MOST_ROWS} more rows are not drawn; the CSV has all of them.")
     return "\n".join(lines)
 
 
