@@ -21,6 +21,7 @@ from sidon import _start  # noqa: F401 - before what takes long to load
 from sidon._registry import methods
 from sidon.capacity import Capacity, in_ear_transmitters
 from sidon.equipment import Catalogue, classes
+from sidon.event.explain import explain
 from sidon.exceptions import (
     CheckError,
     Fault,
@@ -90,6 +91,7 @@ __all__ = [
     "bandwidth_correction_db",
     "check",
     "classes",
+    "explain",
     "format_frequency",
     "hit_counts",
     "hits",

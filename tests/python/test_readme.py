@@ -35,7 +35,7 @@ def test_the_python_runs(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    plan, change, largest, heuristic = blocks("python")
+    plan, change, many, largest, heuristic = blocks("python")
     exec(compile(plan, "README.md", "exec"), {"__name__": "readme"})
     said = capsys.readouterr().out
     assert "Served 64 of 64 required links and 17 of 17 spares" in said
@@ -46,6 +46,10 @@ def test_the_python_runs(
     assert "ears-1 stands on " in said
     assert "ears-1: retune to " in said
     assert said.splitlines()[-1].endswith(" True True")
+    exec(compile(many, "README.md", "exec"), {"__name__": "readme"})
+    said = capsys.readouterr().out
+    assert "channel 29 comes on air 81 links on the air" in said
+    assert said.splitlines()[-1] == "[64 64 64 64]"
     exec(compile(largest, "README.md", "exec"), {"__name__": "readme"})
     assert capsys.readouterr().out == "9 9 optimal\n"
     names: dict[str, Any] = {"__name__": "readme"}
@@ -98,6 +102,22 @@ def test_the_enquiry_is_answered(
         "capacity.png",
         "enquiry.toml",
     ]
+
+
+def test_every_command_is_told_of(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    named = set(re.findall(r"^    (\w+)", capsys.readouterr().out, re.MULTILINE))
+    assert {"plan", "sweep"} < named
+    way = README[README.index("## The way of the work") : README.index("## Where, and how many")]
+    for name in named - {"demo"}:
+        assert re.search(rf"`(sidon )?{name}`", way), name
+
+
+def test_the_way_leads_to_sections_that_exist() -> None:
+    headings = re.findall(r"^## (.*)$", README, re.MULTILINE)
+    anchors = {re.sub(r"[^a-z ]", "", heading.lower()).replace(" ", "-") for heading in headings}
+    assert set(re.findall(r"\]\(#([^)]+)\)", README)) <= anchors
 
 
 def test_the_main_job_is_the_demonstration() -> None:
