@@ -107,7 +107,7 @@ pub fn solve_from(
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
         })?;
-    let quotas = Quotas::new(options);
+    let quotas = Quotas::new(options, priorities.len());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();
@@ -152,14 +152,15 @@ pub(super) fn validate(options: &Options) -> Result<()> {
 #[derive(Debug)]
 struct Quotas {
     method: Method,
+    links: usize,
     next: AtomicU64,
     /// Restarts in all and iterations of the last, under an iteration budget.
     limit: Option<(u64, u64)>,
 }
 
 impl Quotas {
-    fn new(options: &Options) -> Self {
-        let length = |restart| portfolio::length(options.method, restart);
+    fn new(options: &Options, links: usize) -> Self {
+        let length = |restart| portfolio::length(options.method, links, restart);
         let limit = if portfolio::single(options.method) {
             Some((1, options.budget.iterations.unwrap_or(u64::MAX).min(length(0))))
         } else {
@@ -172,7 +173,7 @@ impl Quotas {
                 (restart + 1, left)
             })
         };
-        Self { method: options.method, next: AtomicU64::new(0), limit }
+        Self { method: options.method, links, next: AtomicU64::new(0), limit }
     }
 
     fn next(&self, run: &Run) -> Option<(u64, u64)> {
@@ -183,7 +184,7 @@ impl Quotas {
         let quota = match self.limit {
             Some((restarts, last)) if restart + 1 == restarts => Some(last),
             Some((restarts, _)) if restart >= restarts => None,
-            _ => Some(portfolio::length(self.method, restart)),
+            _ => Some(portfolio::length(self.method, self.links, restart)),
         };
         // The first restart always runs: it yields some plan even when no time is left.
         quota.filter(|_| more || restart == 0).map(|quota| (restart, quota))

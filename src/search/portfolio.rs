@@ -6,6 +6,8 @@ use super::{anneal, branch_and_bound, interference, lns, partialcol, service, ta
 /// Iterations of the shortest restart of local search; longer ones follow the sequence of Luby, Sinclair
 /// and Zuckerman (1993).
 const UNIT: u64 = 2_000;
+/// Links for which they suffice.
+const LINKS: usize = 100;
 /// Iterations of the first restarts of the other methods; they double every few restarts.
 const FIRST: u64 = 20_000;
 /// Restarts of one length.
@@ -52,11 +54,13 @@ pub(super) fn improver(method: Method, objective: Objective) -> Option<Improve> 
 }
 
 /// Iterations of one restart, without regard to the budget.
-pub(super) fn length(asked: Method, restart: u64) -> u64 {
+pub(super) fn length(asked: Method, links: usize, restart: u64) -> u64 {
+    // A restart builds its plan anew: where that takes long, it is worth more iterations.
+    let scale = (links / LINKS).max(1) as u64;
     match asked {
         Method::FirstFit | Method::Dsatur | Method::Rlf => 0,
         Method::BranchAndBound => u64::MAX,
-        Method::LocalSearch => UNIT * luby(restart),
+        Method::LocalSearch => UNIT * scale * luby(restart),
         _ => FIRST << (restart / ROUND).min(32),
     }
 }

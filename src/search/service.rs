@@ -34,8 +34,7 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
     while !refused.is_empty() && unserved > watch.run.bound && watch.tick() {
         let now = watch.iterations;
         if stream.one_in(3)
-            && let Some(link) =
-                stream.pick(free.iter().copied().filter(|&l| table.choice(l).is_some()))
+            && let Some(link) = near(table, &refused, &free, stream)
         {
             wander(table, link, softens && now > found + STUCK, stream);
         }
@@ -59,6 +58,8 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         let lost: u64 = ejected.iter().map(|&(other, _)| weight(other)).sum();
         // Plans a little worse than the best are worth passing through; now and then much worse ones.
         let slack = if stream.one_in(8) { heaviest } else { weight(link) };
+        // Far apart on a large site as many can be passed through at a time.
+        let slack = slack * (1 + refused.len() as u64 / 4);
         let keep = clean && unserved + lost - weight(link) <= best + slack;
         if keep {
             refused.swap_remove(slot);
@@ -80,6 +81,24 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         }
     }
     polish(table, &free, stream, watch);
+}
+
+/// A served link, mostly one whose place a refused link feels.
+fn near(table: &Table, refused: &[usize], free: &[usize], stream: &mut Stream) -> Option<usize> {
+    let problem = table.problem();
+    let link = if stream.one_in(8) {
+        free[stream.below(free.len())]
+    } else {
+        let class = problem.class_of[refused[stream.below(refused.len())]];
+        let felt = table.touched(class).iter().map(|&k| &problem.classes[k].members);
+        let mut at = stream.below(felt.clone().map(Vec::len).sum::<usize>().max(1));
+        felt.flatten().copied().find(|_| {
+            let found = at == 0;
+            at = at.saturating_sub(1);
+            found
+        })?
+    };
+    (table.choice(link).is_some() && problem.locks[link].is_none()).then_some(link)
 }
 
 /// Move a served link to another of its cheapest frequencies.

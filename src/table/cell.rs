@@ -2,9 +2,22 @@
 
 use pulp::Arch;
 
+use super::HARD;
 use super::kernel::{Count, weigh};
 use super::raster::{Run, Seat};
-use super::recurrence::{Key, Op, Recurrence, Use};
+use super::recurrence::{Key, Op, Part, Recurrence, Use};
+
+/// Dense additions are worth it from this many entries of the destination per entry added singly: one
+/// vector instruction takes eight, and needs no address of its own.
+const DENSE: usize = 12;
+
+/// One carrier in a histogram of single carriers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Point<T> {
+    centre: i64,
+    half_width: i64,
+    factor: T,
+}
 
 /// A histogram laid out by residue of the sum modulo the stride, so that every access is contiguous.
 #[derive(Debug, Clone)]
@@ -12,6 +25,10 @@ struct Histogram<T> {
     stride: i64,
     /// For each residue: sum of the first entry divided by the stride, and the counts; empty if unused.
     residues: Vec<(i64, Vec<T>)>,
+    /// Set for single carriers: few entries, which are cheaper to add one by one.
+    points: Option<Vec<Point<T>>>,
+    /// Entries that the points take.
+    spread: usize,
 }
 
 impl<T: Count> Histogram<T> {
@@ -26,22 +43,61 @@ impl<T: Count> Histogram<T> {
                 (first, vec![T::default(); len as usize])
             })
             .collect();
-        Self { stride, residues }
+        let points = (key.size() == 1).then(Vec::new);
+        Self { stride, residues, points, spread: 0 }
     }
 
     /// Add `factor` on every sum within `half_width` of `centre`.
     fn spread(&mut self, centre: i64, half_width: i64, factor: T) {
-        for sum in centre - half_width..=centre + half_width {
-            let (first, counts) = &mut self.residues[sum.rem_euclid(self.stride) as usize];
-            let at = sum.div_euclid(self.stride) - *first;
+        let low = centre - half_width;
+        let (mut turn, mut residue) = if self.stride == 1 {
+            (low, 0)
+        } else {
+            (low.div_euclid(self.stride), low.rem_euclid(self.stride))
+        };
+        for _ in 0..=2 * half_width {
+            let (first, counts) = &mut self.residues[residue as usize];
+            let at = turn - *first;
             if let Some(count) = usize::try_from(at).ok().and_then(|at| counts.get_mut(at)) {
                 *count = count.plus(factor);
+            }
+            residue += 1;
+            if residue == self.stride {
+                (turn, residue) = (turn + 1, 0);
             }
         }
     }
 
+    /// One carrier comes on or goes off.
+    fn point(&mut self, centre: i64, half_width: i64, factor: T, on: bool) {
+        self.spread(centre, half_width, if on { factor } else { factor.negated() });
+        let point = Point { centre, half_width, factor };
+        let width = 2 * half_width as usize + 1;
+        if let Some(points) = &mut self.points {
+            if on {
+                points.push(point);
+                self.spread += width;
+            } else if let Some(at) = points.iter().rposition(|&other| other == point) {
+                points.swap_remove(at);
+                self.spread -= width;
+            }
+        }
+    }
+
+    /// The entries of a source one by one, where that is cheaper than adding it whole.
+    fn sparse<'s>(&self, src: &'s Self) -> Option<&'s [Point<T>]> {
+        let len: usize = self.residues.iter().map(|(_, counts)| counts.len()).sum();
+        src.points.as_deref().filter(|_| src.spread * DENSE < len)
+    }
+
     /// Add `factor` times `src` moved up by `shift`.
     fn add_shifted(&mut self, arch: Arch, src: &Self, shift: i64, factor: T) {
+        if let Some(points) = self.sparse(src) {
+            for point in points {
+                self.spread(point.centre + shift, point.half_width, point.factor.mul(factor));
+            }
+            return;
+        }
         for r in 0..self.residues.len() {
             let (counts, low, high) = self.overlap(r, src, shift);
             let dst = &mut self.residues[r].1;
@@ -53,6 +109,11 @@ impl<T: Count> Histogram<T> {
 
     /// Add `factor` times two sources, each moved up by its shift: one pass where they overlap.
     fn add_two(&mut self, arch: Arch, [(a, by_a), (b, by_b)]: [(&Self, i64); 2], factor: T) {
+        if self.sparse(a).is_some() || self.sparse(b).is_some() {
+            self.add_shifted(arch, a, by_a, factor);
+            self.add_shifted(arch, b, by_b, factor);
+            return;
+        }
         for r in 0..self.residues.len() {
             let (a, a_low, a_high) = self.overlap(r, a, by_a);
             let (b, b_low, b_high) = self.overlap(r, b, by_b);
@@ -152,12 +213,28 @@ impl<T: Count> Cell<T> {
     }
 
     fn add_uses(&self, arch: Arch, uses: &[Use], sign: i64, runs: &[Run], row: &mut [i64]) {
-        for read in uses {
-            let counts = self.histograms[read.histogram].read();
-            for run in runs {
-                let row = &mut row[run.start..run.start + run.len];
+        // Hard rules are added up in the narrow type and brought into the row once.
+        let (hard, soft): (Vec<Use>, Vec<Use>) = uses.iter().partition(|u| u.weight % HARD == 0);
+        let longest = runs.iter().filter(|run| run.step == 1).map(|run| run.len).max().unwrap_or(0);
+        let mut sums = vec![T::default(); if hard.len() > 1 { longest } else { 0 }];
+        for run in runs {
+            let row = &mut row[run.start..run.start + run.len];
+            let mut apart = |read: &Use| {
+                let counts = self.histograms[read.histogram].read();
                 weigh(arch, row, &counts[run.position..], run.step, sign * read.weight);
+            };
+            soft.iter().for_each(&mut apart);
+            if run.step > 1 || hard.len() < 2 {
+                hard.iter().for_each(&mut apart);
+                continue;
             }
+            let sums = &mut sums[..run.len];
+            sums.fill(T::default());
+            for read in &hard {
+                let counts = self.histograms[read.histogram].read();
+                T::add(arch, sums, &counts[run.position..], T::from_i64(read.weight / HARD));
+            }
+            weigh(arch, row, sums, 1, sign * HARD);
         }
     }
 
@@ -169,6 +246,12 @@ impl<T: Count> Cell<T> {
     /// The same, as a victim only.
     pub(super) fn victim_cost(&self, class: usize, seat: Seat) -> i64 {
         self.sum(&self.plan.as_victim[class], seat)
+    }
+
+    /// The ways in which a carrier of `class` takes part in any hit there.
+    pub(super) fn parts(&self, class: usize, seat: Seat) -> Vec<Part> {
+        let parts = self.plan.parts[class].iter().copied();
+        parts.filter(|part| self.sum(&[part.read], seat) != 0).collect()
     }
 
     fn sum(&self, uses: &[Use], seat: Seat) -> i64 {
@@ -208,16 +291,19 @@ fn run<T: Count>(
             let factor = T::from_i64(sign * op.factor);
             upper[op.dst].add_two(arch, [(from(a), by_a), (from(b), by_b)], factor);
         } else {
-            apply(histograms, arch, op, seat, sign * op.factor);
+            apply(histograms, arch, op, seat, sign);
         }
     }
 }
 
-fn apply<T: Count>(histograms: &mut [Histogram<T>], arch: Arch, op: Op, seat: Seat, factor: i64) {
-    let factor = T::from_i64(factor);
+fn apply<T: Count>(histograms: &mut [Histogram<T>], arch: Arch, op: Op, seat: Seat, sign: i64) {
+    let factor = T::from_i64(sign * op.factor);
     for shift in seat.positions(op.offset) {
         match op.src {
-            None => histograms[op.dst].spread(shift, op.half_width, factor),
+            None => {
+                let factor = T::from_i64(op.factor);
+                histograms[op.dst].point(shift, op.half_width, factor, sign > 0);
+            }
             Some(src) => {
                 // A source tuple is smaller than its destination, so it stands later in the list.
                 let (upper, lower) = histograms.split_at_mut(op.dst + 1);

@@ -61,6 +61,14 @@ impl Table {
 
     /// The hits in one group that `link` takes part in, as source or victim.
     fn hits_with(&self, mixing: &Mixing, link: usize, hz: i64, found: &mut Vec<Vec<usize>>) {
+        let own = mixing.local(self.problem.class_of[link]);
+        // The counts hold more than the hits with this link (it meets its own double in them), never
+        // less: where they are 0 there is nothing to walk over.
+        let mut parts = mixing.counts.parts(own, mixing.raster.seat(hz));
+        parts.retain(|part| mixing.chains[part.chain].unit == HARD);
+        if parts.is_empty() {
+            return;
+        }
         let mut others: Vec<Carrier> = Vec::new();
         for (class, &global) in mixing.classes.iter().enumerate() {
             for &other in &self.problem.classes[global].members {
@@ -75,28 +83,23 @@ impl Table {
         }
         others.sort_unstable_by_key(|carrier| (carrier.offset_hz, carrier.link));
         let lookup = Lookup::new(&others, mixing.raster);
-        let own = mixing.local(self.problem.class_of[link]);
         let own_hz = mixing.raster.offset_hz(hz);
-        for chain in mixing.chains.iter().filter(|chain| chain.unit == HARD) {
+        for part in parts {
+            let chain = &mixing.chains[part.chain];
             let mut walk =
                 Walk { mixing, chain, others: &others, lookup: &lookup, seated: Vec::new(), found };
-            let letters: Vec<Seat> =
-                chain.form.iter().map(|&coefficient| Seat { coefficient, victim: false }).collect();
-            if let Some(spread) = chain.spreads[own] {
-                walk.fill(&letters, -own_hz, Some(mixing.raster.reach_hz(spread.half_width)));
+            let letters = chain.form.iter().map(|&coefficient| Seat { coefficient, victim: false });
+            let mut open: Vec<Seat> = letters.collect();
+            let Some(letter) = part.letter else {
+                let reach = chain.spreads[own].map(|s| mixing.raster.reach_hz(s.half_width));
+                walk.fill(&open, -own_hz, reach);
+                continue;
+            };
+            if let Some(at) = chain.form.iter().position(|&m| m == letter) {
+                open.remove(at);
             }
-            if mixing.roles[own].source {
-                for (i, seat) in letters.iter().enumerate() {
-                    if i > 0 && letters[i - 1] == *seat {
-                        continue;
-                    }
-                    let mut open = vec![Seat { coefficient: -1, victim: true }];
-                    open.extend(
-                        letters.iter().enumerate().filter(|&(j, _)| j != i).map(|(_, s)| *s),
-                    );
-                    walk.fill(&open, seat.coefficient * own_hz, None);
-                }
-            }
+            open.insert(0, Seat { coefficient: -1, victim: true });
+            walk.fill(&open, letter * own_hz, None);
         }
     }
 }

@@ -5,7 +5,9 @@ use pulp::Arch;
 use super::HARD;
 
 /// An integer that counts tuples; arithmetic wraps, so that a lift undoes a place exactly.
-pub(super) trait Count: Copy + Default + Send + Sync + std::fmt::Debug + 'static {
+pub(super) trait Count:
+    Copy + Default + PartialEq + Send + Sync + std::fmt::Debug + 'static
+{
     fn from_i64(value: i64) -> Self;
     fn to_i64(self) -> i64;
     /// `dst[i] += factor * src[i]`.
@@ -16,6 +18,10 @@ pub(super) trait Count: Copy + Default + Send + Sync + std::fmt::Debug + 'static
     fn times(self, factor: Self) -> i64;
     /// `self + other`.
     fn plus(self, other: Self) -> Self;
+    /// `self * factor`, as narrow.
+    fn mul(self, factor: Self) -> Self;
+    /// `-self`.
+    fn negated(self) -> Self;
 }
 
 macro_rules! count {
@@ -67,6 +73,14 @@ macro_rules! count {
 
             fn plus(self, other: Self) -> Self {
                 self.wrapping_add(other)
+            }
+
+            fn mul(self, factor: Self) -> Self {
+                self.wrapping_mul(factor)
+            }
+
+            fn negated(self) -> Self {
+                self.wrapping_neg()
             }
         }
     };

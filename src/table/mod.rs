@@ -22,7 +22,7 @@ use pulp::Arch;
 use self::cell::Cell;
 use self::near::Distances;
 use self::raster::{GroupRaster, Run, Seat};
-use self::recurrence::{Chain, Recurrence, Role, Spread};
+use self::recurrence::{Chain, Part, Recurrence, Role, Spread};
 use crate::error::{Error, Result};
 use crate::problem::compile::Compiled;
 use crate::problem::groups::Group;
@@ -113,6 +113,13 @@ impl Counts {
         match self {
             Self::Narrow(cell) => cell.cost(class, seat),
             Self::Wide(cell) => cell.cost(class, seat),
+        }
+    }
+
+    fn parts(&self, class: usize, seat: Seat) -> Vec<Part> {
+        match self {
+            Self::Narrow(cell) => cell.parts(class, seat),
+            Self::Wide(cell) => cell.parts(class, seat),
         }
     }
 

@@ -74,6 +74,19 @@ pub(super) struct Use {
     pub(super) weight: i64,
 }
 
+/// One way for a carrier to take part in hits: as victim, or as one letter of a form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Part {
+    pub(super) chain: usize,
+    /// The coefficient of its letter; `None` as victim.
+    pub(super) letter: Option<i64>,
+    /// The read that counts the hits.
+    pub(super) read: Use,
+}
+
+/// A part before its histogram has a number: chain, letter, histogram, multiple.
+type Counted = (usize, Option<i64>, Key, i64);
+
 /// What a class is to its group.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Role {
@@ -96,6 +109,8 @@ pub(super) struct Recurrence {
     pub(super) uses: Vec<Vec<Use>>,
     /// The part of the reads that concerns the class as a victim.
     pub(super) as_victim: Vec<Vec<Use>>,
+    /// The reads of each class one by one: those of several chains may be one in `uses`.
+    pub(super) parts: Vec<Vec<Part>>,
 }
 
 impl Recurrence {
@@ -104,6 +119,7 @@ impl Recurrence {
         // What each class reads: (key at f, weight).
         let mut reads: Vec<BTreeMap<(Key, i64), i64>> = vec![BTreeMap::new(); roles.len()];
         let mut victims = reads.clone();
+        let mut parts: Vec<Vec<Counted>> = vec![Vec::new(); roles.len()];
         for (index, chain) in chains.iter().enumerate() {
             for (class, role) in roles.iter().enumerate() {
                 if let Some(spread) = chain.spreads[class] {
@@ -113,6 +129,7 @@ impl Recurrence {
                         half_width: spread.half_width,
                         stride: 1,
                     };
+                    parts[class].push((index, None, key.clone(), 1));
                     *victims[class].entry((key.clone(), 1)).or_default() +=
                         chain.unit * spread.weight;
                     *reads[class].entry((key, 1)).or_default() += chain.unit * spread.weight;
@@ -124,6 +141,7 @@ impl Recurrence {
                         let (mut key, factor) = as_source(chain, index, letter);
                         let multiple =
                             if role.between { std::mem::replace(&mut key.stride, 1) } else { 1 };
+                        parts[class].push((index, Some(letter), key.clone(), multiple));
                         *reads[class].entry((key, multiple)).or_default() += chain.unit * factor;
                     }
                 }
@@ -141,13 +159,18 @@ impl Recurrence {
             all.into_iter().map(|reads| reads.into_iter().map(read).collect()).collect()
         };
         let (uses, as_victim) = (listed(reads), listed(victims));
+        let part = |(chain, letter, key, multiple): Counted| {
+            let read = Use { histogram: index[&key], multiple, weight: 1 };
+            Part { chain, letter, read }
+        };
+        let parts = parts.into_iter().map(|all| all.into_iter().map(part).collect()).collect();
         let ops: Vec<Vec<Op>> = roles
             .iter()
             .enumerate()
             .map(|(class, role)| moves(&keys, &index, chains, class, role.source))
             .collect();
         let ranges = needed(&keys, &ops, &uses, chains, length);
-        Self { keys, ranges, ops, uses, as_victim }
+        Self { keys, ranges, ops, uses, as_victim, parts }
     }
 }
 

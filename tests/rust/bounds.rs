@@ -19,6 +19,17 @@ fn cliques_need_their_size_in_frequencies() {
 }
 
 #[test]
+fn what_separate_cliques_leave_over_adds_up() {
+    // Two sets of five on three frequencies leave two over each, whatever is done between them; one
+    // edge between them changes nothing.
+    let inside =
+        |from: usize| (from..from + 5).flat_map(move |a| (from..a).map(move |b| (a, b, 1)));
+    let edges: Vec<_> = inside(0).chain(inside(5)).chain([(0, 9, 1)]).collect();
+    let bounds = lower_bounds(&graph(10, &edges, 3)).expect("a sound problem");
+    assert_eq!(bounds.unserved, 4);
+}
+
+#[test]
 fn one_cell_counts_its_own_differences() {
     // m carriers s apart: (m - 1) s.
     let bounds = lower_bounds(&cells(&[7], &[vec![5]], 100)).expect("a sound problem");
