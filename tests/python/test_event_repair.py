@@ -136,6 +136,12 @@ def test_no_plan_of_all_there_are_moves_less(seed: int) -> None:
     assert repair.weight_bound <= least
 
 
+def test_a_repair_that_is_plain_needs_no_time(small_plan: sidon.Plan) -> None:
+    repair = small_plan.repair(event.Hit("vox-2"), event.Arrive("hand", "yard"), seconds=1e-9)
+    assert not repair.refused
+    assert [row.link for row in repair.retuned] == ["vox-2"]
+
+
 def test_nothing_moves_when_nothing_is_wrong(small_plan: sidon.Plan) -> None:
     repair = small_plan.repair()
     assert repair.proven
@@ -267,6 +273,25 @@ def test_comparing_with_a_plan_made_anew(small_plan: sidon.Plan) -> None:
     assert repr(repair).startswith("Repair(")
 
 
+def test_ctrl_c_keeps_the_best_so_far(
+    small_plan: sidon.Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    change = event.Arrive("ears", "hall", 30)
+
+    def stop(*_arguments: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("sidon.event.retune.Retuner.push", stop)
+    repair = small_plan.repair(change)
+    assert repair.plan.stop_reason == "interrupted"
+    assert len(repair.plan.assignments) >= len(small_plan.assignments)
+    assert repair.plan.check().hard == 0
+    # Before there is anything to keep, it is passed on.
+    monkeypatch.setattr("sidon.event.retune.Retuner.settle", stop)
+    with pytest.raises(KeyboardInterrupt):
+        small_plan.repair(change)
+
+
 def test_every_fault_of_the_changes_is_told_at_once(small_plan: sidon.Plan) -> None:
     with pytest.raises(sidon.InvalidProblemError) as caught:
         small_plan.repair(
@@ -299,7 +324,7 @@ def test_every_fault_of_the_changes_is_told_at_once(small_plan: sidon.Plan) -> N
         "changes[6].links",
         "changes[7].profile",
         "changes[8].separation",
-        "guards['2A+B']",
+        "changes[8].guards['2A+B']",
         "changes[9].windows",
         "changes[9].frequency",
         "changes[9].name",

@@ -11,7 +11,7 @@ from typing import Any
 from sidon import event
 from sidon.cli.arguments import Report, output_faults, read_search
 from sidon.cli.living import read_plan
-from sidon.cli.say import say
+from sidon.cli.say import complain, say
 from sidon.event.changes import Change
 from sidon.exceptions import Fault, InvalidProblemError
 from sidon.plan import Plan
@@ -138,6 +138,9 @@ def _repair(
     say("Check: recounted from the repaired plan alone, no rule broken.")
     say(f"Written: {arguments.out}")
     say("Confirm every new frequency with a scan before it goes on the air.")
+    if repair.plan.stop_reason == "interrupted":
+        complain("stopped by Ctrl-C; what is written is the best repair so far")
+        return 130
     return 0 if repair.plan.complete else 1
 
 
@@ -148,7 +151,7 @@ def _placed(fault: Fault, noted: list[tuple[str, str]]) -> Fault:
         option, text = noted[int(match[1])]
         return f"{option} {text}"
 
-    place = re.sub(r"^changes\[(\d+)\](\.\w+)?", moved, fault.place)
+    place = re.sub(r"^changes\[(\d+)\].*", moved, fault.place)
     return Fault({"on_air": "--on-air or --at"}.get(place, place), fault.what, fault.remedy)
 
 

@@ -239,11 +239,10 @@ def find_alternatives(
     found = [ranker.alternative(desk.carriers[i].frequency_hz, spare=i) for i in usable]
     found = sorted(found, key=ranker.key)[:most]
     for row in found:
-        others = [i for i in room.others if desk.carriers[i].name != row.spare]
-        _verify(room, [row.frequency_hz], others)
+        _verify(room, [row.frequency_hz], off=desk.index[row.spare or ""])
     if len(found) < most:
         places = ranker.best(clear, most - len(found))
-        _verify(room, places, room.others)
+        _verify(room, places)
         found += sorted((ranker.alternative(hz) for hz in places), key=ranker.key)
     return Alternatives(
         link=carrier.name,
@@ -254,8 +253,8 @@ def find_alternatives(
     )
 
 
-def _verify(room: Room, frequencies_hz: list[int], others: list[int]) -> None:
-    for hz, good in zip(frequencies_hz, room.stands(frequencies_hz, others), strict=True):
+def _verify(room: Room, frequencies_hz: list[int], *, off: int | None = None) -> None:
+    for hz, good in zip(frequencies_hz, room.stands(frequencies_hz, off=off), strict=True):
         if not good:
             what = f"{mhz_text(hz)} MHz was taken for clear and is not; please report it"
             raise AssertionError(what)
@@ -315,7 +314,7 @@ class _Ranker:
         desk = room.desk
         self._own = desk.carriers[room.link]
         self._record = desk.profiles[self._own.profile]
-        self._near = NearProducts(desk, room.link, room.others)
+        self._near = NearProducts(desk, room.link, room.mixing)
 
     def key(self, found: Alternative) -> tuple[float, int, int, int]:
         """Sort key, the best least."""

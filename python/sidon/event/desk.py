@@ -90,6 +90,10 @@ class Desk:
             if i != link and other.zone in reach and share_time(mine, other)
         ]
 
+    def mixes(self, a: str, b: str) -> bool:
+        """Tell whether products reach from one zone to the other."""
+        return a == b or self._degrees[frozenset((a, b))] == "full"
+
     def shares_air(self, a: str, b: str) -> bool:
         """Tell whether two zones keep at least separations."""
         return a == b or self._degrees[frozenset((a, b))] != "none"
@@ -209,6 +213,8 @@ class Room:
         The same.
     others : list of int
         The carriers that share air and time with it.
+    mixing : list of int
+        Those of them whose products reach it, or are reached by its own.
     candidates : numpy.ndarray
         Where its profile may stand, hertz, ascending.
     """
@@ -217,6 +223,10 @@ class Room:
         self.desk = desk
         self.link = link
         self.others = desk.neighbours(link)
+        own = desk.carriers[link]
+        self.mixing = [i for i in self.others if desk.mixes(own.zone, desk.carriers[i].zone)]
+        mixing = set(self.mixing)
+        self._apart = [i for i in self.others if i not in mixing]
         profile = desk.profiles[desk.carriers[link].profile]
         self.candidates = candidates_hz(desk.document, profile)
 
@@ -235,27 +245,44 @@ class Room:
         numpy.ndarray
             One truth value per frequency; exact.
         """
-        if not len(frequencies_hz):
-            return np.zeros(0, dtype=np.bool_)
-        state = self._state(frequencies_hz, widen_hz)
-        if state is not None:
-            clear: NDArray[np.bool_] = state.cost(0)[: len(frequencies_hz)] == 0
+        clear = self._far(frequencies_hz, widen_hz)
+        left = frequencies_hz[clear]
+        if not len(left):
             return clear
-        found = self.stands(frequencies_hz.tolist(), self.others, widen_hz=widen_hz)
-        return np.array(found, dtype=np.bool_)
+        state = self._state(left, widen_hz)
+        if state is not None:
+            clear[clear] = state.cost(0)[: len(left)] == 0
+        else:
+            clear[clear] = self.stands(left.tolist(), widen_hz=widen_hz)
+        return clear
+
+    def _far(self, frequencies_hz: NDArray[np.int64], widen_hz: int) -> NDArray[np.bool_]:
+        """Tell which frequencies keep their distance from those that need no more than that."""
+        own = self.desk.profiles[self.desk.carriers[self.link].profile]
+        far = np.ones(len(frequencies_hz), dtype=np.bool_)
+        for i in self._apart:
+            other = self.desk.carriers[i]
+            least = max(own.separation_hz, self.desk.profiles[other.profile].separation_hz)
+            if least:
+                reach = least + widen_hz
+                low, high = np.searchsorted(
+                    frequencies_hz, (other.frequency_hz - reach + 1, other.frequency_hz + reach)
+                )
+                far[low:high] = False
+        return far
 
     def _state(self, frequencies_hz: NDArray[np.int64], widen_hz: int) -> sidon.State | None:
-        """Put everything but the link on the air; None where no table holds so fine a raster."""
+        """Put those that mix on the air; None where no table holds so fine a raster."""
         import sidon
 
-        problem, fits = self.desk.problem(self.link, self.others, frequencies_hz, widen_hz=widen_hz)
+        problem, fits = self.desk.problem(self.link, self.mixing, frequencies_hz, widen_hz=widen_hz)
         if not fits:
             return None
         try:
             state = sidon.State(problem)
         except sidon.TooLargeError:
             return None
-        still = [self.desk.carriers[i].frequency_hz for i in self.others]
+        still = [self.desk.carriers[i].frequency_hz for i in self.mixing]
         state.move_to(np.array([-1, *still], dtype=np.int64))
         return state
 
@@ -265,7 +292,7 @@ class Room:
         Parameters
         ----------
         spares : sequence of int
-            Carriers of the plan.
+            Carriers of its zone.
 
         Returns
         -------
@@ -277,15 +304,17 @@ class Room:
         places = places[np.isin(places, self.candidates)]
         if not len(places):
             return [False] * len(spares)
+        # A spare of the link's own zone mixes with it, or is never on together with it.
+        far = self._far(places, 0)
         state = self._state(places, 0)
-        seat = {i: position + 1 for position, i in enumerate(self.others)}
+        seat = {i: position + 1 for position, i in enumerate(self.mixing)}
         found = []
         for spare, hz in zip(spares, hertz, strict=True):
             at = int(np.searchsorted(places, hz))
-            if at == len(places) or places[at] != hz:
+            if at == len(places) or places[at] != hz or not far[at]:
                 found.append(False)
             elif state is None:
-                found += self.stands([hz], [i for i in self.others if i != spare])
+                found += self.stands([hz], off=spare)
             else:
                 stood = state.lift(seat[spare]) if spare in seat else None
                 found.append(bool(state.cost(0)[at] == 0))
@@ -294,7 +323,7 @@ class Room:
         return found
 
     def stands(
-        self, frequencies_hz: Sequence[int], others: Sequence[int], *, widen_hz: int = 0
+        self, frequencies_hz: Sequence[int], *, off: int | None = None, widen_hz: int = 0
     ) -> list[bool]:
         """Tell by the independent check on which frequencies the link breaks no rule.
 
@@ -302,8 +331,8 @@ class Room:
         ----------
         frequencies_hz : sequence of int
             Some of its candidates.
-        others : sequence of int
-            The carriers beside it.
+        off : int, optional
+            A carrier that is off.
         widen_hz : int, default 0
             Widens every rule.
 
@@ -311,19 +340,25 @@ class Room:
         -------
         list of bool
             One for each. Rules that others break among themselves do not count.
+
+        Notes
+        -----
+        Carriers that do not mix with the link have no part in a product with it: their distances
+        are compared, the rest is left to the check.
         """
         if not frequencies_hz:
             return []
         places = np.unique(np.array(frequencies_hz, dtype=np.int64))
+        far = dict(zip(places.tolist(), self._far(places, widen_hz).tolist(), strict=True))
+        others = [i for i in self.mixing if i != off]
         problem, _ = self.desk.problem(self.link, others, places, widen_hz=widen_hz)
-        column = np.array([0, *(self.desk.carriers[i].frequency_hz for i in others)])
         # What the others break among themselves is counted once, with the link off.
-        column[0] = REFUSED
+        column = np.array([REFUSED, *(self.desk.carriers[i].frequency_hz for i in others)])
         among_others = _hard(problem, column)
         found = []
         for hz in frequencies_hz:
             column[0] = hz
-            found.append(_hard(problem, column) == among_others)
+            found.append(far[hz] and _hard(problem, column) == among_others)
         return found
 
 

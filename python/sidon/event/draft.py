@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from sidon._arrays import FaultList, distance, guard_list
+from sidon._arrays import FaultList, Guards, distance, guard_list
 from sidon._options import whole_number
 from sidon.event import changes as kinds
+from sidon.exceptions import Fault, InvalidProblemError
 from sidon.plan.document import (
     AssignmentRecord,
     ExclusionRecord,
@@ -354,9 +355,9 @@ def _rules(sheet: _Sheet, place: str, change: kinds.Rules) -> None:
     if change.separation is not None:
         update["separation_hz"] = sheet.hertz(f"{place}.separation", change.separation)
     if change.guards is not None:
-        guards = sheet.faults.take(None, guard_list, change.guards)
+        guards = sheet.faults.take(None, _guards, place, change.guards)
         if guards is not None:
-            update["guards_hz"] = profile.guards_hz | dict(guards)
+            update["guards_hz"] = dict(guard_list(profile.guards_hz)) | guards
     mixes: object = change.mixes
     if isinstance(mixes, bool):
         update["mixes"] = mixes
@@ -364,6 +365,14 @@ def _rules(sheet: _Sheet, place: str, change: kinds.Rules) -> None:
         remedy = "give True or False"
         sheet.faults.add(f"{place}.mixes", f"{mixes!r} is no truth value", remedy)
     sheet.profiles[change.profile] = profile.model_copy(update=update)
+
+
+def _guards(place: str, guards: Guards) -> dict[str, int]:
+    try:
+        return dict(guard_list(guards))
+    except InvalidProblemError as error:
+        faults = [Fault(f"{place}.{f.place}", f.what, f.remedy) for f in error.faults]
+        raise InvalidProblemError(faults) from None
 
 
 def _foreign(sheet: _Sheet, place: str, change: kinds.Foreign) -> None:

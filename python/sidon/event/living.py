@@ -150,7 +150,8 @@ class Living:
         -------
         Repair
             Required links keep or get a carrier first, then spares; then moves weigh the least.
-            Locked links and foreign carriers never move. The plan has passed its check.
+            Locked links and foreign carriers never move. The plan has passed its check. After
+            Ctrl-C it is the best so far, with `Plan.stop_reason` "interrupted".
 
         Raises
         ------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import time
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -59,10 +60,25 @@ def find_repair(
     desire = desire_of(scene, on_air, weights)
     broken = assess(scene)
     search = _Search(scene, desire, broken, began=began, seconds=seconds, seed=seed)
-    search.run()
+    try:
+        search.run()
+    except KeyboardInterrupt:
+        if not search.stages:
+            raise
+        search.interrupted = True
     best = search.best
-    after = repaired_document(scene, best.hertz, status=search.status, seed=seed, seconds=seconds)
-    replan = _full_replan(scene, seed, seconds) if compare else None
+    why = "finished" if search.status == "feasible" else "proven"
+    after = repaired_document(
+        scene,
+        best.hertz,
+        status=search.status,
+        stop_reason="interrupted" if search.interrupted else why,
+        seed=seed,
+        seconds=seconds,
+    )
+    replan = None
+    if compare and not search.interrupted:
+        replan = _full_replan(scene, seed, seconds)
     return Repair(
         document=after,
         diff=plan_diff(document, after),
@@ -198,6 +214,7 @@ class _Search:
         self._seconds = seconds
         self._tuner = Retuner(scene, desire, began + seconds)
         self.stages: list[Stage] = []
+        self.interrupted = False
         cover = broken.cover(desire.moved)
         forced = sum(desire.moved[i] for i in broken.must)
         self._bound = forced + cover.bound
@@ -227,8 +244,11 @@ class _Search:
     def run(self) -> None:
         """Widen until everybody has a carrier at a cost that cannot be less, or time is up."""
         began = time.monotonic()
+        # Never cut short: who has a clear frequency must not go without for want of time.
+        self._tuner.deadline = math.inf
         self._tuner.set_out(self._free)
         self._tuner.settle(self._tuner.off())
+        self._until(1.0)
         self._note("conflicting links", len(self._free), began)
         if self._done():
             return
@@ -358,6 +378,9 @@ class _Search:
             progress=lambda _event: self._tuner.late,
             start=[*first.tolist(), *scene.present[scene.links :].tolist()],
         )
+        # The callback ends it by time; anything sooner is Ctrl-C, which the engine has answered.
+        if result.stop_reason == "interrupted" and not self._tuner.late:
+            raise KeyboardInterrupt
         if result.hard:
             return
         self._tuner.state.move_to(result.frequencies)

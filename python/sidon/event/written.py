@@ -20,7 +20,13 @@ _NOTHING_LEFT = "nothing is left of what its profile can tune"
 
 
 def repaired_document(
-    scene: Scene, hertz: NDArray[np.int64], *, status: str, seed: int, seconds: float
+    scene: Scene,
+    hertz: NDArray[np.int64],
+    *,
+    status: str,
+    stop_reason: str,
+    seed: int,
+    seconds: float,
 ) -> PlanDocument:
     """Write down where everybody stands after a repair.
 
@@ -32,6 +38,8 @@ def repaired_document(
         Where each stands; -1 for one without a carrier.
     status : str
         ``"optimal"`` or ``"feasible"``.
+    stop_reason : str
+        Why the search ended.
     seed, seconds : int, float
         How it was searched for.
 
@@ -60,7 +68,7 @@ def repaired_document(
                 objective="max-service",
                 method="repair",
                 status=status,
-                stop_reason="proven" if status == "optimal" else "finished",
+                stop_reason=stop_reason,
                 seconds=seconds,
             ),
             "versions": {name: running[name] for name in ("sidon", "python", "numpy", "pydantic")},
