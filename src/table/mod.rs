@@ -196,10 +196,18 @@ impl Table {
 
     /// An empty table over a compiled problem.
     pub(crate) fn over(problem: Arc<Compiled>) -> Result<Self> {
+        let candidates =
+            |&class: &usize| problem.candidates_hz[problem.classes[class].domain].as_slice();
+        let lists: Vec<Vec<&[i64]>> = problem
+            .groups
+            .iter()
+            .map(|group| group.classes.iter().map(candidates).collect())
+            .collect();
         let cells = problem
             .groups
             .iter()
-            .map(|group| Mixing::new(&problem, group))
+            .zip(GroupRaster::of_groups(&lists))
+            .map(|(group, raster)| Mixing::new(&problem, group, raster))
             .collect::<Result<Vec<_>>>()?;
         let base: Vec<Vec<i64>> = problem
             .classes
@@ -409,10 +417,9 @@ impl Table {
 }
 
 impl Mixing {
-    fn new(problem: &Compiled, group: &Group) -> Result<Self> {
+    fn new(problem: &Compiled, group: &Group, raster: GroupRaster) -> Result<Self> {
         let candidates =
             |&class: &usize| problem.candidates_hz[problem.classes[class].domain].as_slice();
-        let raster = GroupRaster::of(group.classes.iter().map(candidates));
         let profiles: Vec<_> = group
             .classes
             .iter()

@@ -52,11 +52,35 @@ impl GroupRaster {
             0 => lists.clone().flatten().fold(0, common).max(1),
             step => step,
         };
+        Self { base_hz: anchor_hz, step_hz, length: 1 }.spanning(lists)
+    }
+
+    /// The rasters of groups of ascending candidate lists; O(candidates).
+    ///
+    /// Groups that overlap cancel each other's hits, so they must count alike. On any raster of its own each
+    /// counts exactly, but for carriers between two positions: where there are such, all groups share one
+    /// raster, so that all take the same carriers for being between the same positions.
+    pub(super) fn of_groups(groups: &[Vec<&[i64]>]) -> Vec<Self> {
+        let own: Vec<Self> = groups.iter().map(|lists| Self::of(lists.iter().copied())).collect();
+        let exact = own
+            .iter()
+            .zip(groups)
+            .all(|(raster, lists)| lists.iter().copied().flatten().all(|&hz| raster.holds(hz)));
+        if exact {
+            return own;
+        }
+        let shared = Self::of(groups.iter().flatten().copied());
+        groups.iter().map(|lists| shared.spanning(lists.iter().copied())).collect()
+    }
+
+    /// The same raster from the lowest to the highest of these candidates.
+    fn spanning<'a>(self, lists: impl Iterator<Item = &'a [i64]> + Clone) -> Self {
         let low_hz = lists.clone().filter_map(|list| list.first()).min().copied().unwrap_or(0);
         let top_hz = lists.filter_map(|list| list.last()).max().copied().unwrap_or(0);
-        let base_hz = anchor_hz + (low_hz - anchor_hz).div_euclid(step_hz) * step_hz;
-        let length = (top_hz - base_hz + step_hz - 1) / step_hz + 1;
-        Self { base_hz, step_hz, length }
+        let base_hz =
+            self.base_hz + (low_hz - self.base_hz).div_euclid(self.step_hz) * self.step_hz;
+        let length = (top_hz - base_hz + self.step_hz - 1) / self.step_hz + 1;
+        Self { base_hz, length, ..self }
     }
 
     /// Where a carrier stands, seen from the raster's first position.
