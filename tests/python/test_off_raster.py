@@ -1,4 +1,4 @@
-"""Foreign carriers between two steps of the rasters of coupled rooms: a plan is clean or says not."""
+"""Foreign carriers between two steps of the rasters of coupled rooms: no hit goes uncounted."""
 
 from __future__ import annotations
 
