@@ -15,7 +15,7 @@ use super::{order, portfolio, soften, span, start};
 use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
-use crate::problem::compile::Compiled;
+use crate::problem::compile::{Class, Compiled};
 use crate::problem::{Assignment, Problem};
 use crate::table::{HARD, Table};
 
@@ -94,6 +94,7 @@ pub fn solve_from(
         started,
         deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
         bound,
+        least_soft: least_soft(&compiled),
         floor: floor(options.objective, bound, &bounding).max(in_steps),
         frame,
         shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
@@ -279,6 +280,21 @@ fn least_unserved(table: &mut Table, priorities: &[u32]) -> u64 {
     bound
 }
 
+/// Soft cost that no plan avoids that serves every link: each on its cheapest frequency.
+fn least_soft(problem: &Compiled) -> u64 {
+    let cheapest = |class: &Class| {
+        let costs = class.costs.map(|costs| &problem.source.costs[costs]);
+        let least = costs.and_then(|costs| costs.iter().min()).map_or(0, |&cost| u64::from(cost));
+        let members = class.members.iter();
+        let at = members.map(|&link| match (problem.locks[link], costs) {
+            (Some(at), Some(costs)) => u64::from(costs[at]),
+            _ => least,
+        });
+        at.sum::<u64>()
+    };
+    problem.classes.iter().map(cheapest).sum()
+}
+
 /// A plan with whatever still fits put in: a search cut short leaves links out that have a place.
 ///
 /// Whoever asked for the best so far does not wait long for it.
@@ -328,8 +344,9 @@ fn outcome(
     let met = objective.is_some_and(|value| value <= lower_bound);
     let proven = exhausted
         || match run.objective {
-            // Soft cost comes second, and 0 is its only bound.
-            Objective::MaxService => report.hard == 0 && report.soft == 0 && met,
+            Objective::MaxService => {
+                report.hard == 0 && met && run.cheap(report.unserved, report.soft)
+            }
             Objective::MinInterference => met && report.unserved == 0,
             Objective::MinSpan | Objective::MinOrder => met,
         };

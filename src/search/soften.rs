@@ -60,10 +60,13 @@ pub(super) fn improve(table: &mut Table, method: Improve, stream: &mut Stream, w
 /// Lower the soft cost until the budget is spent or nothing costs; what is served never weighs less.
 fn soften(table: &mut Table, free: &[usize], stream: &mut Stream, watch: &mut Watch) {
     let mut dear: Vec<usize> = Vec::new();
-    // Priority lost since the beginning, and cost.
-    let mut now = (0, table.total());
+    let priorities = watch.run.priorities;
+    let refused = (0..priorities.len()).filter(|&link| table.choice(link).is_none());
+    let unserved: i64 = refused.map(|link| i64::from(priorities[link])).sum();
+    // Priority not served, and cost.
+    let mut now = (unserved, table.total());
     let mut best = now;
-    while !free.is_empty() && table.total() > 0 && watch.tick() {
+    while !free.is_empty() && !watch.met(now.0 as u64, now.1) && watch.tick() {
         if dear.is_empty() {
             dear.extend(free.iter().copied().filter(|&link| {
                 table.choice(link).is_none_or(|at| table.cost(link, at) % HARD != 0)
@@ -74,7 +77,7 @@ fn soften(table: &mut Table, free: &[usize], stream: &mut Stream, watch: &mut Wa
         let drifts = stream.one_in(3);
         let link = dear.pop().filter(|_| !drifts).unwrap_or_else(|| free[stream.below(free.len())]);
         let slack = (best.0 - now.0, best.1 - now.1);
-        if let Some(lost) = Chain::new(table, watch.run.priorities).run(link, slack, stream) {
+        if let Some(lost) = Chain::new(table, priorities).run(link, slack, stream) {
             now = (now.0 + lost, table.total());
             if now < best {
                 best = now;

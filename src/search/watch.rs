@@ -73,6 +73,8 @@ pub(super) struct Run<'r> {
     pub(super) deadline: Option<Instant>,
     /// Proved least unserved priority.
     pub(super) bound: u64,
+    /// Proved least soft cost of a clean plan that serves every link.
+    pub(super) least_soft: u64,
     /// Proved least value of the objective.
     pub(super) floor: u64,
     /// Classes on one raster, where min-span can be had by sequencing.
@@ -81,6 +83,13 @@ pub(super) struct Run<'r> {
     pub(super) shared: Option<AtomicU64>,
     /// The first restart that met the bound; later ones are idle work.
     pub(super) solved: AtomicU64,
+}
+
+impl Run<'_> {
+    /// Whether no clean plan that serves as much has less soft cost.
+    pub(super) fn cheap(&self, unserved: u64, soft: u64) -> bool {
+        soft == 0 || unserved == 0 && soft <= self.least_soft
+    }
 }
 
 /// What a search inside a restart is after.
@@ -238,7 +247,9 @@ impl<'r> Watch<'r> {
     /// Whether nothing better can exist.
     pub(super) fn done(&self, unserved: u64, cost: i64, value: u64) -> bool {
         match self.run.objective {
-            Objective::MaxService => cost == 0 && unserved <= self.run.bound,
+            Objective::MaxService => {
+                unserved <= self.run.bound && self.run.cheap(unserved, cost as u64)
+            }
             Objective::MinInterference => unserved == 0 && cost as u64 <= self.run.floor,
             Objective::MinSpan | Objective::MinOrder => {
                 unserved == 0 && cost < HARD && value <= self.run.floor
@@ -256,7 +267,9 @@ impl<'r> Watch<'r> {
     pub(super) fn met(&self, unserved: u64, cost: i64) -> bool {
         match (self.goal, self.run.objective) {
             (Goal::Clean, _) => unserved == 0 && cost < HARD,
-            (Goal::Best, Objective::MaxService) => unserved <= self.run.bound && cost == 0,
+            (Goal::Best, Objective::MaxService) => {
+                unserved <= self.run.bound && self.run.cheap(unserved, cost as u64)
+            }
             (Goal::Best, _) => unserved == 0 && cost as u64 <= self.run.floor,
         }
     }

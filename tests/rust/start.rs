@@ -4,7 +4,9 @@ use proptest::prelude::*;
 use sidon::Error;
 use sidon::check::check;
 use sidon::problem::{Assignment, Domain, Problem};
-use sidon::search::{Budget, Control, Method, Objective, Options, Outcome, Session, solve_from};
+use sidon::search::{
+    Budget, Control, Method, Objective, Options, Outcome, Session, Status, solve_from,
+};
 
 use crate::methods::{METHODS, OBJECTIVES, brute_force, tiny};
 use crate::problems::problem;
@@ -179,4 +181,19 @@ fn a_lock_stands_whatever_the_start_says_and_a_session_begins_with_it() {
     // 45 is too near to the lock: where hard rules must hold that link is left to be placed.
     let plan: Assignment = (0..3).map(|link| table.frequency_hz(link)).collect();
     assert_eq!(plan, [Some(50), None, Some(600)]);
+}
+
+#[test]
+fn a_repair_that_moves_what_it_must_is_proved() {
+    // The second link has no home: every frequency costs it 3, so nothing is below 3.
+    let mut problem = problem(2, 2, &[]);
+    problem.domains = vec![Domain::Frequencies((0..10).collect())];
+    let start = [Some(4), None];
+    let mut repair = repair(&problem, &start, &[1; 2]);
+    repair.costs.push(vec![3; 10]);
+    repair.links[1].costs = Some(1);
+    let outcome = run(&repair, Objective::MaxService, Method::LocalSearch, &start, 1);
+    assert_eq!((outcome.unserved, outcome.soft), (0, 3));
+    assert_eq!(outcome.status, Status::Optimal);
+    assert!(outcome.iterations < 6_000);
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use super::{Finished, construct, floor, least_unserved, outcome, validate};
+use super::{Finished, construct, floor, least_soft, least_unserved, outcome, validate};
 use crate::bound::Bounding;
 use crate::check::within_reach;
 use crate::error::{Error, Fault, Result};
@@ -69,6 +69,7 @@ struct Setting {
     started: Instant,
     deadline: Option<Instant>,
     bound: u64,
+    least_soft: u64,
     floor: u64,
 }
 
@@ -81,6 +82,7 @@ impl Setting {
             started: self.started,
             deadline: self.deadline,
             bound: self.bound,
+            least_soft: self.least_soft,
             floor: self.floor,
             frame: None,
             shared: None,
@@ -136,6 +138,7 @@ impl Session {
             started,
             deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
             bound,
+            least_soft: least_soft(&compiled),
             floor: floor(options.objective, bound, &bounding),
         };
         let mut session = Self {
