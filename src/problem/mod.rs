@@ -5,6 +5,7 @@
 pub(crate) mod compile;
 mod domain;
 pub(crate) mod groups;
+pub(crate) mod network;
 mod validate;
 
 use serde::{Deserialize, Serialize};

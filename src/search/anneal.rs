@@ -8,7 +8,7 @@ use super::construct::{Choice, open_links};
 use super::service::harvest;
 use super::stream::Stream;
 use super::watch::{Goal, Watch};
-use crate::search::Objective;
+use crate::search::{Method, Objective};
 use crate::table::{BAR, HARD, Table};
 
 /// Moves a cooling schedule may be spread over.
@@ -24,6 +24,11 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         if let Some((_, at)) = Choice::Random(stream).of(table, link) {
             table.place(link, at);
         }
+    }
+    if let Some(pairwise) = &watch.run.pairwise
+        && pairwise.improve(Method::SimulatedAnnealing, table, stream, watch)
+    {
+        return;
     }
     let locks = table.problem().locks.clone();
     let free: Vec<usize> = (0..locks.len())

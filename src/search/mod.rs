@@ -10,6 +10,7 @@ mod lns;
 mod multistart;
 mod order;
 mod outcome;
+mod pairwise;
 mod partialcol;
 mod portfolio;
 mod rlf;

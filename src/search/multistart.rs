@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use super::construct::{self, Choice};
+use super::pairwise::Pairwise;
 use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
@@ -97,6 +98,7 @@ pub fn solve_from(
         least_soft: least_soft(&compiled),
         floor: floor(options.objective, bound, &bounding).max(in_steps),
         frame,
+        pairwise: Pairwise::of(&compiled, options.objective, options.method),
         shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
         solved: AtomicU64::new(u64::MAX),
     };
@@ -108,7 +110,7 @@ pub fn solve_from(
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
         })?;
-    let quotas = Quotas::new(options, priorities.len());
+    let quotas = Quotas::new(options, priorities.len(), run.pairwise.is_some());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();
@@ -154,14 +156,15 @@ pub(super) fn validate(options: &Options) -> Result<()> {
 struct Quotas {
     method: Method,
     links: usize,
+    pairwise: bool,
     next: AtomicU64,
     /// Restarts in all and iterations of the last, under an iteration budget.
     limit: Option<(u64, u64)>,
 }
 
 impl Quotas {
-    fn new(options: &Options, links: usize) -> Self {
-        let length = |restart| portfolio::length(options.method, links, restart);
+    fn new(options: &Options, links: usize, pairwise: bool) -> Self {
+        let length = |restart| portfolio::length(options.method, links, restart, pairwise);
         let limit = if portfolio::single(options.method) {
             Some((1, options.budget.iterations.unwrap_or(u64::MAX).min(length(0))))
         } else {
@@ -174,7 +177,7 @@ impl Quotas {
                 (restart + 1, left)
             })
         };
-        Self { method: options.method, links, next: AtomicU64::new(0), limit }
+        Self { method: options.method, links, pairwise, next: AtomicU64::new(0), limit }
     }
 
     fn next(&self, run: &Run) -> Option<(u64, u64)> {
@@ -185,7 +188,7 @@ impl Quotas {
         let quota = match self.limit {
             Some((restarts, last)) if restart + 1 == restarts => Some(last),
             Some((restarts, _)) if restart >= restarts => None,
-            _ => Some(portfolio::length(self.method, self.links, restart)),
+            _ => Some(portfolio::length(self.method, self.links, restart, self.pairwise)),
         };
         // The first restart always runs: it yields some plan even when no time is left.
         quota.filter(|_| more || restart == 0).map(|quota| (restart, quota))
@@ -213,8 +216,15 @@ fn restarted(
     let mut watch = Watch::new(run, restart, quota);
     let mut stream = Stream::new(options.seed, restart);
     let objective = run.objective;
-    let method = portfolio::method(options.method, objective, run.priorities.len(), restart);
-    let improve = portfolio::improver(method, objective);
+    let pairwise = run.pairwise.is_some();
+    let method = portfolio::method(
+        options.method,
+        objective,
+        run.priorities.len(),
+        restart,
+        run.pairwise.as_ref(),
+    );
+    let improve = portfolio::improver(method, objective, pairwise);
     if let Some(start) = start {
         start::place(&mut table, start, objective, run.priorities);
         watch.offer(&table);

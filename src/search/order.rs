@@ -7,6 +7,9 @@ use super::stream::Stream;
 use super::watch::{Goal, Watch};
 use crate::table::{HARD, Table};
 
+/// Iterations that the first attempts may take at most.
+const LONGEST: u64 = 4_000;
+
 /// Give up frequencies one by one until the budget is spent or the bound is met.
 pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, watch: &mut Watch) {
     watch.goal = Goal::Clean;
@@ -21,16 +24,19 @@ pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, 
     all_hz.sort_unstable();
     all_hz.dedup();
     let links = watch.run.priorities.len();
+    // Frequencies that only make sense together go and come together.
+    let pairwise = watch.run.pairwise.as_ref();
+    let partners = pairwise.map(|it| it.partners(table.problem())).unwrap_or_default();
     let full =
         |table: &Table| (0..links).all(|link| table.choice(link).is_some()) && table.total() < HARD;
     if !full(table) {
         return;
     }
     let mut kept: Vec<Option<usize>> = (0..links).map(|link| table.choice(link)).collect();
-    let mut share = (watch.left() / 64).max(500);
+    let mut share = (watch.left() / 64).clamp(500, LONGEST);
     let mut failures = 0;
     while watch.tick() && watch.known().is_some_and(|known| known > watch.run.floor) {
-        let allowed = choose(table, &all_hz, failures, stream);
+        let allowed = choose(table, &all_hz, &partners, failures, stream);
         let barred: Vec<i64> =
             all_hz.iter().copied().filter(|hz| allowed.binary_search(hz).is_err()).collect();
         for link in 0..links {
@@ -58,7 +64,7 @@ pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, 
         } else {
             restore(table, &kept);
             failures += 1;
-            if failures % 8 == 0 {
+            if failures % 16 == 0 {
                 share = share.saturating_mul(2);
             }
         }
@@ -66,7 +72,13 @@ pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, 
 }
 
 /// One frequency fewer than the plan uses: without a little-used one, and now and then with others exchanged.
-fn choose(table: &Table, all_hz: &[i64], failures: usize, stream: &mut Stream) -> Vec<i64> {
+fn choose(
+    table: &Table,
+    all_hz: &[i64],
+    partners: &BTreeMap<i64, i64>,
+    failures: usize,
+    stream: &mut Stream,
+) -> Vec<i64> {
     let mut users: BTreeMap<i64, usize> = BTreeMap::new();
     let mut fixed: Vec<i64> = Vec::new();
     for (link, lock) in table.problem().locks.iter().enumerate() {
@@ -89,7 +101,9 @@ fn choose(table: &Table, all_hz: &[i64], failures: usize, stream: &mut Stream) -
             .filter(|&i| !fixed.contains(&allowed[i]))
             .collect();
         if let Some(i) = stream.pick(open.into_iter()) {
-            allowed.remove(i);
+            let gone = allowed.remove(i);
+            let partner = partners.get(&gone).filter(|hz| !fixed.contains(hz));
+            allowed.retain(|hz| Some(hz) != partner);
         }
         if turn > 0
             && let Some(hz) = stream.pick(
@@ -100,6 +114,9 @@ fn choose(table: &Table, all_hz: &[i64], failures: usize, stream: &mut Stream) -
             )
         {
             allowed.push(hz);
+            if let Some(&other) = partners.get(&hz).filter(|other| !allowed.contains(other)) {
+                allowed.push(other);
+            }
         }
     }
     allowed.sort_unstable();

@@ -1,7 +1,8 @@
 //! The portfolio: which method a restart takes, and how many iterations it gets.
 
+use super::pairwise::Pairwise;
 use super::{Improve, Method, Objective};
-use super::{anneal, branch_and_bound, interference, lns, partialcol, service, tabucol};
+use super::{anneal, branch_and_bound, interference, lns, pairwise, partialcol, service, tabucol};
 
 /// Iterations of the shortest restart of local search; longer ones follow the sequence of Luby, Sinclair
 /// and Zuckerman (1993).
@@ -16,12 +17,27 @@ const ROUND: u64 = 4;
 const TINY: usize = 10;
 
 /// The method of one restart.
-pub(super) fn method(asked: Method, objective: Objective, links: usize, restart: u64) -> Method {
+///
+/// Where the problem is a network, [`Method::Portfolio`] itself stands for the search of that.
+pub(super) fn method(
+    asked: Method,
+    objective: Objective,
+    links: usize,
+    restart: u64,
+    network: Option<&Pairwise>,
+) -> Method {
     if asked != Method::Portfolio {
         return asked;
     }
     if restart == 0 && links <= TINY {
         return Method::BranchAndBound;
+    }
+    if let Some(network) = network {
+        let alike = network.alike();
+        // Cooling gains where all links are alike; elsewhere weights do, but for one try.
+        let cooling = objective == Objective::MinInterference
+            && if alike { restart % 2 == 1 } else { restart == 1 };
+        return if cooling { Method::SimulatedAnnealing } else { Method::Portfolio };
     }
     let turns = match objective {
         Objective::MaxService => {
@@ -38,9 +54,10 @@ pub(super) fn method(asked: Method, objective: Objective, links: usize, restart:
 }
 
 /// The search of a method; `None` for a method that only constructs.
-pub(super) fn improver(method: Method, objective: Objective) -> Option<Improve> {
+pub(super) fn improver(method: Method, objective: Objective, pairwise: bool) -> Option<Improve> {
     match method {
         Method::FirstFit | Method::Dsatur | Method::Rlf => None,
+        Method::Portfolio if pairwise => Some(pairwise::evolve),
         Method::LocalSearch | Method::Portfolio if objective == Objective::MinInterference => {
             Some(interference::improve)
         }
@@ -54,10 +71,13 @@ pub(super) fn improver(method: Method, objective: Objective) -> Option<Improve> 
 }
 
 /// Iterations of one restart, without regard to the budget.
-pub(super) fn length(asked: Method, links: usize, restart: u64) -> u64 {
+pub(super) fn length(asked: Method, links: usize, restart: u64, pairwise: bool) -> u64 {
     // A restart builds its plan anew: where that takes long, it is worth more iterations.
     let scale = (links / LINKS).max(1) as u64;
     match asked {
+        Method::Portfolio | Method::Tabucol | Method::SimulatedAnnealing if pairwise => {
+            FIRST << (2 * restart).min(40)
+        }
         Method::FirstFit | Method::Dsatur | Method::Rlf => 0,
         Method::BranchAndBound => u64::MAX,
         Method::LocalSearch => UNIT * scale * luby(restart),

@@ -10,7 +10,7 @@ use super::service::harvest;
 use super::stream::Stream;
 use super::tabu::Tabu;
 use super::watch::{Goal, Watch};
-use crate::search::Objective;
+use crate::search::{Method, Objective};
 use crate::table::{HARD, Table};
 
 /// Improve a full plan until the budget is spent or nothing is left to gain.
@@ -19,6 +19,11 @@ pub(super) fn improve(table: &mut Table, stream: &mut Stream, watch: &mut Watch)
         if let Some((_, at)) = Choice::Random(stream).of(table, link) {
             table.place(link, at);
         }
+    }
+    if let Some(pairwise) = &watch.run.pairwise
+        && pairwise.improve(Method::Tabucol, table, stream, watch)
+    {
+        return;
     }
     let locks = table.problem().locks.clone();
     let free: Vec<usize> =

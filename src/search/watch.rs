@@ -4,6 +4,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use super::control::{Control, Event, EventKind, Objective};
+use super::pairwise::Pairwise;
 use super::sequence::Frame;
 use crate::problem::Assignment;
 use crate::table::{HARD, Table};
@@ -79,6 +80,8 @@ pub(super) struct Run<'r> {
     pub(super) floor: u64,
     /// Classes on one raster, where min-span can be had by sequencing.
     pub(super) frame: Option<Frame>,
+    /// The problem as a network, where it is nothing but rules between two links.
+    pub(super) pairwise: Option<Pairwise>,
     /// Best span or order of any restart; under a time budget only, for it depends on the threads' timing.
     pub(super) shared: Option<AtomicU64>,
     /// The first restart that met the bound; later ones are idle work.
@@ -166,6 +169,13 @@ impl<'r> Watch<'r> {
     /// Whether the present search has iterations and time left.
     pub(super) fn may_search(&mut self) -> bool {
         self.iterations < self.quota.min(self.limit) && self.may_go_on()
+    }
+
+    /// Begin up to `most` more iterations at once; how many, 0 when the search must end.
+    pub(super) fn ticks(&mut self, most: u64) -> u64 {
+        let granted = if self.may_search() { self.left().min(most) } else { 0 };
+        self.iterations += granted;
+        granted
     }
 
     /// Whether the restart has iterations and time left, its present search aside.

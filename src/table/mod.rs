@@ -292,6 +292,11 @@ impl Table {
         }
     }
 
+    /// Whether a candidate lies where [`Table::bar`] has been.
+    pub(crate) fn barred(&self, link: usize, at: usize) -> bool {
+        self.base[self.problem.class_of[link]][at] >= BAR / 2
+    }
+
     /// The candidate index of `link`, if it is placed.
     pub fn choice(&self, link: usize) -> Option<usize> {
         self.choice[link]

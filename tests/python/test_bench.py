@@ -159,6 +159,84 @@ def test_a_run_gives_rows_a_table_and_a_plot(tmp_path: Path) -> None:
     assert (out / "philadelphia.png").read_bytes().startswith(b"\x89PNG")
 
 
+def tiny_sets(tmp_path: Path) -> Path:
+    """Write a cellular set and two satisfaction instances, all made up."""
+    cells = tmp_path / "sets" / "philadelphia"
+    cells.mkdir(parents=True)
+    two = {"demand": [2, 2], "separation_matrix": [[5, 2], [2, 5]], "best_known_span": 7}
+    (cells / "two.json").write_text(json.dumps(two))
+    radio = tmp_path / "sets" / "rlfap_csp"
+    radio.mkdir()
+    entries = {"t1": {"satisfiable": True}, "t2": {"satisfiable": False}}
+    (radio / "status.json").write_text(json.dumps({"instances": entries}))
+    for name, domain in [("t1", "0 3 1 3 5"), ("t2", "0 2 1 3")]:
+        (radio / f"dom{name}.txt").write_text(f"1\n{domain}\n")
+        (radio / f"var{name}.txt").write_text("3\n0 0\n1 0\n2 0\n")
+        # Two apart, and more than one from both: 1, 3, 5. With 1 and 3 alone a rule breaks.
+        (radio / f"ctr{name}.txt").write_text("3\n0 1 = 2\n1 2 > 1\n0 2 > 1\n")
+    return tmp_path / "sets"
+
+
+def test_several_families_share_a_table_and_the_cores(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    options = ["--seconds", "0.1", "--seeds", "1", "--methods", "portfolio", "--jobs", "2"]
+    sets = ["--path", str(tiny_sets(tmp_path)), "--out", str(out)]
+    assert main(["rlfap", "philadelphia", *sets, *options]) == 0
+    table = (out / "families.md").read_text(encoding="utf-8")
+    assert "| rlfap | portfolio | 1 | 100 | 100 | 0.00 |" in table
+    assert "| philadelphia | portfolio | 1 | 100 | 100 | 0.00 |" in table
+    with (out / "rlfap.csv").open(encoding="utf-8") as file:
+        # One rule less than all can hold in the second.
+        assert [row["value"] for row in csv.DictReader(file)] == ["0", "1"]
+
+
+def test_a_total_leaves_runs_out_and_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sets = ["--path", str(tiny_sets(tmp_path)), "--out", str(tmp_path / "out")]
+    options = ["--seconds", "5", "--seeds", "3", "--total-seconds", "1"]
+    assert main(["rlfap", *sets, *options]) == 0
+    said = capsys.readouterr().err
+    assert "24 runs were left out" in said
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_registered_method_runs_by_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    package = tmp_path / "site"
+    info = package / "lowest-1.0.dist-info"
+    info.mkdir(parents=True)
+    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: lowest\nVersion: 1.0\n")
+    (info / "entry_points.txt").write_text("[sidon.methods]\nlowest = lowest_first:search\n")
+    (package / "lowest_first.py").write_text(
+        "def search(state, run):\n"
+        "    for link in state.free:\n"
+        "        state.place(link, int(state.cost(link).argmin()))\n"
+        "    run.tick()\n"
+    )
+    monkeypatch.syspath_prepend(str(package))
+    sets = ["--path", str(tiny_sets(tmp_path)), "--out", str(tmp_path / "out")]
+    options = ["--seconds", "0.2", "--seeds", "1"]
+    assert main(["philadelphia", *sets, *options, "--methods", "lowest"]) == 0
+    assert "| two | lowest | 7 |" in capsys.readouterr().out
+    assert main(["philadelphia", *sets, *options, "--methods", "highest"]) == 2
+    assert "no method is named 'highest'" in capsys.readouterr().err
+
+
+def test_weights_become_hard_only_where_the_set_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "two.ctr.txt"
+    path.write_text(" p band 2 1\n e 0 1 0 2000000\n")
+    with pytest.raises(sidon.UnreadableError, match="hard_weight"):
+        fixed_spectrum_problem(path, 1)
+    result = sidon.solve(
+        fixed_spectrum_problem(path, 1, hard_weight=2_000_000),
+        objective="min-interference",
+        iterations=10,
+    )
+    assert (result.hard, result.soft) == (1, 0)
+
+
 def test_what_cannot_be_run_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["dimacs", "--path", str(tmp_path)]) == 2
     assert "--path" in capsys.readouterr().err

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sidon._options import Objective
     from sidon.bench.instance import Measure
 
-__all__ = ["FAMILIES", "load_family"]
+__all__ = ["FAMILIES", "family_names", "load_family"]
 
 Lazy = tuple[str, "Callable[[], Instance]"]
 Fields = Mapping[str, Any]
@@ -87,6 +87,10 @@ def _geom(root: Path, *, multi: bool) -> Iterator[Lazy]:
         yield path.stem, load
 
 
+_FORBIDDEN = 100_000_000
+"""The weight by which the fixed-spectrum sets say that a rule must hold."""
+
+
 def _fixed_spectrum(root: Path) -> Iterator[Lazy]:
     for name, entry in loaders.read_json(root / "fsfap" / "best_known.json").items():
         path = root / "fsfap" / entry["file"]
@@ -96,7 +100,9 @@ def _fixed_spectrum(root: Path) -> Iterator[Lazy]:
                 values = [result.get("best_known"), result.get("reached_here")]
                 return Instance(
                     name=f"{name} F={result['channels']}",
-                    problem=loaders.fixed_spectrum_problem(path, result["channels"]),
+                    problem=loaders.fixed_spectrum_problem(
+                        path, result["channels"], hard_weight=_FORBIDDEN
+                    ),
                     objective="min-interference",
                     measure="cost",
                     best_known=min((v for v in values if v is not None), default=None),
@@ -143,6 +149,27 @@ def _calma(root: Path) -> Iterator[Lazy]:
             yield f"{name} {key}", load
 
 
+def _satisfaction(root: Path) -> Iterator[Lazy]:
+    folder = root / "rlfap_csp"
+    for name, entry in loaders.read_json(folder / "status.json")["instances"].items():
+
+        def load(name: str = name, entry: Fields = entry) -> Instance:
+            return Instance(
+                name=name,
+                problem=radio_link_problem(
+                    *(folder / f"{kind}{name}.txt" for kind in ("var", "dom", "ctr")),
+                    ask="satisfy",
+                    counted=True,
+                ),
+                objective="min-interference",
+                measure="hard",
+                # How many rules an unsatisfiable one must break is not known.
+                best_known=0 if entry["satisfiable"] else None,
+            )
+
+        yield name, load
+
+
 def _compatible(root: Path) -> Iterator[Lazy]:
     for entry in loaders.read_json(root / "im" / "max_compatible.json")["instances"]:
 
@@ -167,10 +194,28 @@ FAMILIES: dict[str, Callable[[Path], Iterator[Lazy]]] = {
     "bmcp": lambda root: _geom(root, multi=True),
     "fsfap": _fixed_spectrum,
     "calma": _calma,
+    "rlfap": _satisfaction,
     "compatible": _compatible,
 }
 """Readers by family: cellular sets, graph colouring, bandwidth colouring and multicolouring, fixed
-spectrum, radio links, compatible sets."""
+spectrum, radio links as minimisation and as satisfaction, compatible sets."""
+
+
+def family_names(family: str, root: Path, pattern: str = "*") -> list[str]:
+    """List the instances of a family without reading them; see `load_family`."""
+    return [name for name, _ in _found(family, root, pattern)]
+
+
+def _found(family: str, root: Path, pattern: str) -> list[Lazy]:
+    try:
+        return [lazy for lazy in FAMILIES[family](root) if fnmatch(lazy[0], pattern)]
+    except FileNotFoundError as error:
+        what = f"the {family} family"
+        raise UnreadableError(
+            what,
+            str(error),
+            "name the folder of the benchmark sets with --path",
+        ) from error
 
 
 def load_family(family: str, root: Path, pattern: str = "*") -> Iterator[Instance]:
@@ -195,14 +240,5 @@ def load_family(family: str, root: Path, pattern: str = "*") -> Iterator[Instanc
     UnreadableError
         The files of the family are not there, or not of their format.
     """
-    try:
-        found = [lazy for lazy in FAMILIES[family](root) if fnmatch(lazy[0], pattern)]
-    except FileNotFoundError as error:
-        what = f"the {family} family"
-        raise UnreadableError(
-            what,
-            str(error),
-            "name the folder of the benchmark sets with --path",
-        ) from error
-    for _, load in found:
+    for _, load in _found(family, root, pattern):
         yield load()

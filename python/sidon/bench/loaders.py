@@ -297,7 +297,7 @@ def cellular_problem(demand: Sequence[int], matrix: ArrayLike) -> Problem:
     )
 
 
-def fixed_spectrum_problem(path: Path, channels: int) -> Problem:
+def fixed_spectrum_problem(path: Path, channels: int, *, hard_weight: int | None = None) -> Problem:
     """Read a fixed-spectrum file: ``e i j d w`` costs `w` where ``abs(f_i - f_j) <= d``.
 
     Parameters
@@ -306,16 +306,18 @@ def fixed_spectrum_problem(path: Path, channels: int) -> Problem:
         The file; transmitters are numbered from 0.
     channels : int
         Channels that may be used.
+    hard_weight : int, optional
+        A weight that stands for a rule that must hold, in sets that have one.
 
     Returns
     -------
     Problem
-        All rules are soft but those of a weight above a million, which stand for hard ones.
+        All rules are soft but those of `hard_weight`.
 
     Raises
     ------
     UnreadableError
-        A line is not of the format.
+        A line is not of the format, or a weight is above a million and not `hard_weight`.
     """
     rules: list[list[int]] = []
     vertices = 0
@@ -326,10 +328,15 @@ def fixed_spectrum_problem(path: Path, channels: int) -> Problem:
             rule = _numbers(words[1:5], line)
             if len(rule) != 4:
                 raise _unreadable(line, "a rule has two ends, a distance and a weight")
-            # For the engine 0 is a hard rule, which is what the sets mean by their largest weights.
+            hard = rule[3] == hard_weight
+            if rule[3] > _DEAREST and not hard:
+                why = f"a weight of {rule[3]} is above {_DEAREST}"
+                remedy = "scale the weights down, or say with hard_weight that it must hold"
+                where = f"line {line}"
+                raise UnreadableError(where, why, remedy)
             if rule[3] > 0:
-                weight = rule[3] if rule[3] <= _DEAREST else 0
-                rules.append([rule[0], rule[1], rule[2] + 1, weight])
+                # For the engine 0 is a hard rule.
+                rules.append([rule[0], rule[1], rule[2] + 1, 0 if hard else rule[3]])
     columns = np.array(rules, dtype=np.int64).reshape(-1, 4).T
     return Problem.from_arrays(
         domains=[range(channels)],

@@ -5,7 +5,11 @@ from __future__ import annotations
 import os
 import platform
 import subprocess
+import time
+from collections import deque
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,10 +21,10 @@ from sidon.versions import versions
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
+    from concurrent.futures import Future
 
     from numpy.typing import NDArray
 
-    from sidon._options import Method
     from sidon.bench.instance import Instance
     from sidon.problem import Problem
     from sidon.result import Report, Result
@@ -126,10 +130,12 @@ def run(
     family: str,
     instances: Iterable[Instance],
     *,
-    methods: Sequence[Method],
+    methods: Sequence[str],
     seeds: Sequence[int],
     seconds: float,
     threads: int,
+    jobs: int = 1,
+    until: float | None = None,
 ) -> Iterator[Curve]:
     """Run every instance with every method and seed.
 
@@ -140,55 +146,95 @@ def run(
     instances : iterable of Instance
         Taken one by one.
     methods : sequence of str
-        Methods of `sidon.solve`.
+        Methods of `sidon.solve`, by their names in `sidon.methods`.
     seeds : sequence of int
         Seeds.
     seconds : float
         Budget of each run.
     threads : int
-        Worker threads.
+        Worker threads of each run.
+    jobs : int, optional
+        Runs at a time, in processes of their own where there are several.
+    until : float, optional
+        No run begins that would last beyond this reading of `time.monotonic`.
 
     Yields
     ------
     Curve
-        One for each run, as soon as it is done.
+        One for each run, in order, as soon as it and those before it are done.
     """
-    where, which = machine(), commit()
-    for instance in instances:
-        for method in methods:
-            for seed in seeds:
-                result = solve(
-                    instance.problem,
-                    objective=instance.objective,
-                    method=method,
-                    seed=seed,
-                    seconds=seconds,
-                    threads=threads,
-                )
-                report = recount(instance.problem, result)
-                said = (result.hard, result.soft, result.refused, result.unserved)
-                value = instance.value(result.frequencies, report)
-                time_s, values = anytime(instance, result)
-                row = Row(
-                    family=family,
-                    instance=instance.name,
-                    method=method,
-                    seed=seed,
-                    seconds=seconds,
-                    threads=threads,
-                    value=value,
-                    measure=instance.measure,
-                    best_known=instance.best_known,
-                    gap=instance.gap(value),
-                    bound=instance.bound(result.lower_bound),
-                    status=result.status,
-                    time_to_best_s=float(time_s[-1]) if len(time_s) else result.elapsed_s,
-                    elapsed_s=result.elapsed_s,
-                    checked=said == (report.hard, report.soft, report.refused, report.unserved),
-                    machine=where,
-                    commit=which,
-                )
-                yield Curve(row, time_s, values)
+    where = (machine(), commit())
+    tasks = (
+        (family, instance, method, seed, seconds, threads, where)
+        for instance in instances
+        for method in methods
+        for seed in seeds
+    )
+
+    def in_time() -> bool:
+        return until is None or time.monotonic() + seconds <= until
+
+    if jobs <= 1:
+        for task in tasks:
+            if not in_time():
+                return
+            yield _one(*task)
+        return
+    # Spawned, not forked: the engine's threads do not survive a fork.
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        waiting: deque[Future[Curve]] = deque()
+        for task in tasks:
+            # One more than can run, so that few instances are held at a time.
+            while len(waiting) > jobs:
+                yield waiting.popleft().result()
+            if not in_time():
+                break
+            waiting.append(pool.submit(_one, *task))
+        while waiting:
+            yield waiting.popleft().result()
+
+
+def _one(
+    family: str,
+    instance: Instance,
+    method: str,
+    seed: int,
+    seconds: float,
+    threads: int,
+    where: tuple[str, str],
+) -> Curve:
+    result = solve(
+        instance.problem,
+        objective=instance.objective,
+        method=method,
+        seed=seed,
+        seconds=seconds,
+        threads=threads,
+    )
+    report = recount(instance.problem, result)
+    said = (result.hard, result.soft, result.refused, result.unserved)
+    value = instance.value(result.frequencies, report)
+    time_s, values = anytime(instance, result)
+    row = Row(
+        family=family,
+        instance=instance.name,
+        method=method,
+        seed=seed,
+        seconds=seconds,
+        threads=threads,
+        value=value,
+        measure=instance.measure,
+        best_known=instance.best_known,
+        gap=instance.gap(value),
+        bound=instance.bound(result.lower_bound),
+        status=result.status,
+        time_to_best_s=float(time_s[-1]) if len(time_s) else result.elapsed_s,
+        elapsed_s=result.elapsed_s,
+        checked=said == (report.hard, report.soft, report.refused, report.unserved),
+        machine=where[0],
+        commit=where[1],
+    )
+    return Curve(row, time_s, values)
 
 
 def recount(problem: Problem, result: Result) -> Report:

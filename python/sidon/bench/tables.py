@@ -13,7 +13,7 @@ from sidon.bench.runner import Row
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["csv_text", "gap_table"]
+__all__ = ["csv_text", "family_table", "gap_table"]
 
 
 def csv_text(rows: Sequence[Row]) -> str:
@@ -93,20 +93,73 @@ def gap_table(rows: Sequence[Row]) -> str:
         "| --- | ---: | ---: | ---: | ---: |",
     ]
     for method, all_gaps in best_gaps.items():
-        answered = [gap for gap in all_gaps if gap is not None]
-        shares = [100 * sum(gap <= most for gap in answered) / len(all_gaps) for most in (0, 3)]
+        cells = [method, str(len(all_gaps)), *_shares(all_gaps)]
+        lines.append("| " + " | ".join(cells) + " |")
+    return "\n".join(lines + _footing(rows)) + "\n"
+
+
+def _shares(gaps: Sequence[float | None]) -> list[str]:
+    """Return the share at the best known value, the share within 3 %, and the mean gap."""
+    answered = [gap for gap in gaps if gap is not None]
+    shares = [100 * sum(gap <= most for gap in answered) / max(len(gaps), 1) for most in (0, 3)]
+    return [
+        f"{shares[0]:.0f}",
+        f"{shares[1]:.0f}",
+        _shown(mean(answered) if answered else None),
+    ]
+
+
+def _footing(rows: Sequence[Row]) -> list[str]:
+    if not rows:
+        return []
+    first = rows[0]
+    return [
+        "",
+        f"{first.machine}; {first.threads} threads; commit {first.commit}; "
+        f"{first.seconds:g} s a run; "
+        f"seeds {', '.join(str(seed) for seed in sorted({row.seed for row in rows}))}.",
+    ]
+
+
+def family_table(rows: Sequence[Row]) -> str:
+    """Set families and methods side by side: how often and how nearly the best known is reached.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Of any number of families.
+
+    Returns
+    -------
+    str
+        A Markdown table, one row for each family and method: over the instances the best of their
+        seeds, and over all runs.
+    """
+    groups: dict[tuple[str, str], dict[str, list[Row]]] = {}
+    for row in rows:
+        if row.best_known is not None:
+            of_method = groups.setdefault((row.family, row.method), {})
+            of_method.setdefault(row.instance, []).append(row)
+    lines = [
+        "| family | method | instances with a known value | best of seeds: reached, % "
+        "| within 3 %, % | mean gap, % | all runs: reached, % | within 3 %, % | mean gap, % "
+        "| no answer | checked |",
+        "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    for (family, method), instances in groups.items():
+        runs = [row for own in instances.values() for row in own]
+        best = [
+            min((row.gap for row in own if row.gap is not None), default=None)
+            for own in instances.values()
+        ]
         cells = [
-            f"{shares[0]:.0f}",
-            f"{shares[1]:.0f}",
-            _shown(mean(answered) if answered else None),
+            family,
+            method,
+            str(len(instances)),
+            *_shares(best),
+            *_shares([row.gap for row in runs]),
+            f"{sum(row.gap is None for row in runs)}/{len(runs)}",
+            f"{sum(row.checked for row in runs)}/{len(runs)}",
         ]
-        lines.append(f"| {method} | {len(all_gaps)} | " + " | ".join(cells) + " |")
-    if rows:
-        first = rows[0]
-        lines += [
-            "",
-            f"{first.machine}; {first.threads} threads; commit {first.commit}; "
-            f"{first.seconds:g} s a run; "
-            f"seeds {', '.join(str(seed) for seed in sorted({row.seed for row in rows}))}.",
-        ]
-    return "\n".join(lines) + "\n"
+        lines.append("| " + " | ".join(cells) + " |")
+    return "\n".join(lines + _footing(rows)) + "\n"

@@ -85,6 +85,7 @@ impl Setting {
             least_soft: self.least_soft,
             floor: self.floor,
             frame: None,
+            pairwise: None,
             shared: None,
             solved: AtomicU64::new(u64::MAX),
         }
