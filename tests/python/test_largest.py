@@ -77,3 +77,12 @@ def test_every_fault_is_reported_at_once() -> None:
     places = [fault.place for fault in caught.value.faults]
     assert "separation" in places
     assert any(place.startswith("guards") for place in places)
+
+
+def test_a_proof_out_of_reach_does_not_outlast_an_iteration_budget() -> None:
+    # Without a separation the rulers' proof has no say, and exhaustion would take hours.
+    found = sidon.largest_set(
+        range(240), separation=0, guards={"2A-B": 4, "A+B-C": 4}, iterations=1
+    )
+    assert found.size <= found.upper_bound
+    assert found.status == "feasible"

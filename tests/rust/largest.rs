@@ -101,6 +101,23 @@ fn wide_bands_start_from_algebra() {
 }
 
 #[test]
+fn a_beam_beats_algebra_where_the_separation_costs_it_carriers() {
+    // 36 MHz in 25 kHz steps: of no algebraic set do more than 19 fit. Every carrier of the answer is recounted.
+    let answer = run(&question(0..1_440, 14, [4, 4]), 130_000, 2);
+    assert_eq!(answer.frequencies_hz.len(), 20);
+}
+
+#[test]
+fn sets_of_higher_fold_are_the_floor_under_fifth_order_guards() {
+    // Bose and Chowla 1962: q numbers below q^3 - 1 whose sums of three are distinct; here q = 5, one step is 3.
+    let forms =
+        ["2A-B", "A+B-C", "3A-2B", "2A+B-2C", "3A-B-C", "2A+B-C-D", "A+B+C-2D", "A+B+C-D-E"];
+    let mut question = question(0..3 * 124, 3, [3, 3]);
+    question.guards = forms.map(|form| (form.parse().expect("a form of the trade"), 3)).to_vec();
+    assert!(run(&question, 1, 2).frequencies_hz.len() >= 5);
+}
+
+#[test]
 fn the_same_seed_and_iterations_give_the_same_set_on_any_number_of_threads() {
     let gaps = (0..700).filter(|k| k / 60 % 3 != 1);
     let question = question(gaps, 5, [3, 2]);

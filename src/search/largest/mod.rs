@@ -1,14 +1,16 @@
 //! The largest compatible set: how many carriers of one kind fit among given candidates.
 //!
-//! A portfolio that picks by itself: algebraic sets fitted to the raster, large neighbourhood search on
+//! A portfolio that picks by itself: algebraic sets fitted to the raster, beam search, large neighbourhood search on
 //! clean sets as bitsets, and a proof by branch and bound where the band is narrow enough.
 
 mod algebraic;
+mod beam;
 mod bound;
 mod complete;
 mod field;
 mod fit;
 mod general;
+mod lattice;
 mod marks;
 mod neighbourhood;
 mod portfolio;

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::complete::{Complete, Completion};
 use super::fit::{Ground, fits};
+use super::lattice::beams;
 use super::marks::Marks;
 use super::neighbourhood::Neighbourhood;
 use super::raster::{Field, State};
@@ -22,8 +23,14 @@ const FIRST: u64 = 200;
 const STARTS: usize = 64;
 /// Up to so many carriers a proof is sought whatever the budget: it takes less than a second.
 const SMALL: usize = 11;
-/// The most of a time budget that goes into a proof, where one is in reach at all.
+/// The most nodes of a proof on the free positions where only iterations are limited.
+const PROOF_NODES: u64 = 10_000_000;
+/// Up to so many carriers a proof is in reach of seconds.
+const REACH: usize = 14;
+/// The most of a time budget that goes into a proof, where one is in reach.
 const PROOF_SHARE: f64 = 0.8;
+/// The most that goes into trying one for larger sets.
+const TRY_SHARE: f64 = 0.05;
 
 /// One restart's result.
 struct Finished {
@@ -46,9 +53,6 @@ pub(super) fn run(
         bound::by_differences(field.rules, field.rules.length - 1),
         Proof::DifferenceCounting,
     );
-    if question.guards.iter().any(|(form, hz)| *hz > 0 && !Field::holds(form)) {
-        return general::run(question, options, control, &state);
-    }
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(options.threads.unwrap_or(0))
         .build()
@@ -57,20 +61,24 @@ pub(super) fn run(
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
         })?;
+    if question.guards.iter().any(|(form, hz)| *hz > 0 && !Field::holds(form)) {
+        return pool.install(|| general::run(question, options, control, &field, &state));
+    }
     // A first restart on its own gives the proof something to stand on, and is there when time is short.
     let quota = FIRST.min(options.budget.iterations.unwrap_or(FIRST));
     let first = restart(&field, &state, &[], 0, quota);
     let mut finished = vec![first];
-    let share =
-        options.budget.seconds.map(|s| state.started + Duration::from_secs_f64(s * PROOF_SHARE));
-    pool.install(|| prove(&field, &state, share));
+    let shares = [PROOF_SHARE, TRY_SHARE].map(|share| {
+        options.budget.seconds.map(|s| state.started + Duration::from_secs_f64(s * share))
+    });
+    pool.install(|| prove(&field, &state, shares));
     let ground = Ground {
         free: &field.free,
         separation: field.rules.separation,
         scale: field.scale(),
         fold: 2,
     };
-    let starts = if state.open(0) {
+    let mut starts = if state.open(0) {
         pool.install(|| fits(&ground, STARTS, || state.open(0)))
     } else {
         vec![]
@@ -79,6 +87,12 @@ pub(super) fn run(
         state.improved(best.len(), 0, 0);
     }
     let left = options.budget.iterations.map(|all| all.saturating_sub(FIRST));
+    let grown = pool.install(|| beams(&field, &state, left));
+    let left = left.map(|left| left.saturating_sub(grown.iterations));
+    finished.push(Finished { restart: 0, iterations: grown.iterations, set: vec![] });
+    starts.extend(grown.sets);
+    starts.sort_by_key(|set| std::cmp::Reverse(set.len()));
+    starts.truncate(STARTS);
     let next = AtomicU64::new(1);
     let more = pool.broadcast(|_| {
         let mut mine = Vec::new();
@@ -147,14 +161,18 @@ fn restart(
 }
 
 /// Lower the upper bound by exhaustion, as far as the budget allows.
-fn prove(field: &Field, state: &State, until: Option<Instant>) {
+fn prove(field: &Field, state: &State, [sure, unsure]: [Option<Instant>; 2]) {
     let rules = field.rules;
     let uniform = rules.two_tone == rules.three_tone
         && (1..=rules.separation.max(1)).contains(&rules.two_tone);
     let span = rules.length - 1;
-    let within = |size: usize| size <= SMALL || until.is_some_and(|until| Instant::now() < until);
+    let within = |size: usize| {
+        let until = if size <= REACH { sure } else { unsure };
+        size <= SMALL || until.is_some_and(|until| Instant::now() < until)
+    };
+    let nodes = if sure.is_some() { u64::MAX } else { PROOF_NODES };
     if !uniform || span > MAX_LENGTH {
-        return exhaust(field, state, &[], &within);
+        return exhaust(field, state, &[], nodes, &within);
     }
     let mut rulers =
         Rulers::new(Spacing { separation: rules.separation.max(1), guard: rules.two_tone });
@@ -172,18 +190,23 @@ fn prove(field: &Field, state: &State, until: Option<Instant>) {
             Err(_) => return,
         }
     }
-    exhaust(field, state, &rulers.lengths, &within);
+    exhaust(field, state, &rulers.lengths, nodes, &within);
 }
 
 /// Rule out one carrier more than the best set, on the free positions themselves.
-fn exhaust(field: &Field, state: &State, lengths: &[usize], within: &impl Fn(usize) -> bool) {
+fn exhaust(
+    field: &Field,
+    state: &State,
+    lengths: &[usize],
+    nodes: u64,
+    within: &impl Fn(usize) -> bool,
+) {
     // A longer set is possible for all the lengths tell; look whether these positions hold one.
     while state.best() < state.upper() && state.upper() <= 2 * SMALL {
         let need = state.best() + 1;
         let mut marks = Marks::new(field.rules, &field.free);
-        let mut complete =
-            Complete::new(&mut marks, need, u64::MAX, || state.open(0) && within(need))
-                .with_lengths(lengths);
+        let mut complete = Complete::new(&mut marks, need, nodes, || state.open(0) && within(need))
+            .with_lengths(lengths);
         match complete.run() {
             Completion::Found(set) => state.found(set),
             Completion::Impossible => state.bound(need - 1, Proof::Exhaustion),

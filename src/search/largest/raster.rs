@@ -71,6 +71,12 @@ impl Field {
         self.rules.two_tone.max(self.rules.three_tone).max(1)
     }
 
+    /// Whole steps that hold this distance.
+    pub(super) fn steps(&self, hz: i64) -> usize {
+        let steps = (hz.max(0) as u64).div_ceil(self.step_hz as u64);
+        steps.min(self.rules.length as u64) as usize
+    }
+
     pub(super) fn hertz(&self, set: &[usize]) -> Vec<i64> {
         set.iter().map(|&at| self.base_hz + at as i64 * self.step_hz).collect()
     }
@@ -117,6 +123,11 @@ impl<'r> State<'r> {
 
     pub(super) fn upper(&self) -> usize {
         self.upper.load(Ordering::Relaxed)
+    }
+
+    /// When the time is up, if time is limited.
+    pub(super) fn deadline(&self) -> Option<Instant> {
+        self.deadline
     }
 
     /// Whether a restart may go on.
