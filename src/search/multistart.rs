@@ -1,5 +1,6 @@
 //! A run: restarts on their own random streams, shared out over threads, reduced by a total order.
 
+mod quotas;
 mod session;
 
 use std::sync::Arc;
@@ -20,6 +21,7 @@ use crate::problem::compile::{Class, Compiled};
 use crate::problem::{Assignment, Problem};
 use crate::table::{HARD, Table};
 
+use quotas::Quotas;
 pub use session::Session;
 
 /// Restarts that do nothing but sequence, where sequencing applies.
@@ -110,7 +112,8 @@ pub fn solve_from(
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
         })?;
-    let quotas = Quotas::new(options, priorities.len(), run.pairwise.is_some());
+    let quotas =
+        Quotas::new(options, priorities.len(), run.pairwise.is_some(), pool.current_num_threads());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();
@@ -149,50 +152,6 @@ pub(super) fn validate(options: &Options) -> Result<()> {
         faults.push(Fault::new("threads", what, "give 1 to 1024, or leave it out"));
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Invalid(faults)) }
-}
-
-/// Hands out restarts with their shares of the budget.
-#[derive(Debug)]
-struct Quotas {
-    method: Method,
-    links: usize,
-    pairwise: bool,
-    next: AtomicU64,
-    /// Restarts in all and iterations of the last, under an iteration budget.
-    limit: Option<(u64, u64)>,
-}
-
-impl Quotas {
-    fn new(options: &Options, links: usize, pairwise: bool) -> Self {
-        let length = |restart| portfolio::length(options.method, links, restart, pairwise);
-        let limit = if portfolio::single(options.method) {
-            Some((1, options.budget.iterations.unwrap_or(u64::MAX).min(length(0))))
-        } else {
-            options.budget.iterations.map(|mut left| {
-                let mut restart = 0;
-                while left > length(restart) {
-                    left -= length(restart);
-                    restart += 1;
-                }
-                (restart + 1, left)
-            })
-        };
-        Self { method: options.method, links, pairwise, next: AtomicU64::new(0), limit }
-    }
-
-    fn next(&self, run: &Run) -> Option<(u64, u64)> {
-        let restart = self.next.fetch_add(1, Ordering::Relaxed);
-        let more = !run.control.stopped()
-            && run.deadline.is_none_or(|deadline| Instant::now() < deadline)
-            && run.solved.load(Ordering::Relaxed) >= restart;
-        let quota = match self.limit {
-            Some((restarts, last)) if restart + 1 == restarts => Some(last),
-            Some((restarts, _)) if restart >= restarts => None,
-            _ => Some(portfolio::length(self.method, self.links, restart, self.pairwise)),
-        };
-        // The first restart always runs: it yields some plan even when no time is left.
-        quota.filter(|_| more || restart == 0).map(|quota| (restart, quota))
-    }
 }
 
 /// What one restart brought.
@@ -333,8 +292,14 @@ fn outcome(
     mut finished: Vec<Finished>,
 ) -> Result<Outcome> {
     finished.sort_by_key(|one| one.restart);
+    // What a restart after the one that met the bound had found by then is a matter of threads.
+    let solved = match options.budget.seconds {
+        None => run.solved.load(Ordering::Relaxed),
+        Some(_) => u64::MAX,
+    };
     let best = finished
         .iter()
+        .filter(|one| one.restart <= solved)
         .filter_map(|one| one.best.as_ref().map(|(score, plan)| (*score, one.restart, plan)))
         .min_by_key(|&(score, restart, _)| (score, restart));
     let mut assignment =
