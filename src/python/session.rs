@@ -87,6 +87,7 @@ impl PySession {
 #[pymethods]
 impl PySession {
     #[new]
+    #[expect(clippy::too_many_arguments, reason = "Python hands over keywords")]
     #[pyo3(signature = (problem, *, objective, seed, iterations, seconds, progress, start=None))]
     fn new(
         py: Python<'_>,
