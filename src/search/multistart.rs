@@ -188,7 +188,11 @@ fn restarted(
         start::place(&mut table, start, objective, run.priorities);
         watch.offer(&table);
     }
-    let sequenced = start.is_none() && (restart < SEQUENCING || restart.is_multiple_of(2));
+    // Where every class has one carrier, local search soon does better than a sequence.
+    let single = pairwise && run.frame.as_ref().is_some_and(|it| it.sizes.iter().all(|&n| n == 1));
+    let turn =
+        if single { restart == 1 } else { restart < SEQUENCING || restart.is_multiple_of(2) };
+    let sequenced = start.is_none() && turn;
     if let Some(frame) = run.frame.as_ref().filter(|_| sequenced) {
         span::sequence(&mut table, frame, &mut stream, &mut watch);
     }
@@ -206,7 +210,7 @@ fn restarted(
         construct::construct(&mut table, first, &mut watch, &mut choice);
     }
     // The beam's first widths are worth more than any repair of what it leaves.
-    let sequencing = start.is_none() && run.frame.is_some() && restart < SEQUENCING;
+    let sequencing = start.is_none() && run.frame.is_some() && !single && restart < SEQUENCING;
     match (improve, objective, method) {
         (None, ..) => {}
         _ if sequencing => {}

@@ -348,6 +348,10 @@ impl<'n, W: Cost> State<'n, W> {
     /// differ of those dearest for their weight (guided local search, Voudouris and Tsang 1999).
     pub(super) fn raise(&mut self) {
         let costs = self.costs;
+        if costs.arc_start.last() == Some(&0) {
+            // No pair to weigh.
+            return;
+        }
         if self.weight.is_empty() {
             self.weight.resize(costs.arc_start[costs.arc_start.len() - 1], W::SCALE);
             if W::SCALE > 1 {
