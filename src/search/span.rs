@@ -26,7 +26,7 @@ pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, 
                 return;
             }
             let only = open.len() == 1;
-            watch.limit = if only { u64::MAX } else { watch.iterations + share };
+            watch.limit = if only { u64::MAX } else { watch.iterations.saturating_add(share) };
             found = attempt(table, (low, high), improve, stream, watch);
             watch.limit = u64::MAX;
             if found {
