@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from typing import Any, Final, SupportsFloat, SupportsIndex, final
 from typing_extensions import disjoint_base
 
-__all__ = ["Event", "Outcome", "Problem", "Session", "SetOutcome", "State", "TraceColumns", "canonical_form", "check", "form_of_coefficients", "format_frequency", "hit_counts", "hits", "largest_set", "parse_frequency", "solve", "versions", "why_refused"]
+__all__ = ["Event", "Outcome", "Problem", "Session", "SetOutcome", "State", "TraceColumns", "canonical_form", "check", "form_of_coefficients", "format_frequency", "hit_counts", "hits", "largest_set", "parse_frequency", "refusals", "solve", "versions"]
 
 @final
 class Event:
@@ -629,6 +629,11 @@ def parse_frequency(text: str) -> int:
     Read a frequency exactly; see `sidon.parse_frequency`.
     """
 
+def refusals(problem: Problem, frequencies: NDArray[int64], links: SupportsGetItem[int, SupportsIndex]) -> list[tuple[int, int, int, int, int]]:
+    """
+    Count what blocks each of some links; see `sidon.why_refused`.
+    """
+
 def solve(problem: Problem, *, objective: str, method: str, seed: SupportsIndex, iterations: SupportsIndex | None, seconds: SupportsFloat | SupportsIndex | None, threads: SupportsIndex | None, progress: Any | None, start: NDArray[int64] | None = None) -> Outcome:
     """
     Search for an assignment; see `sidon.solve`.
@@ -637,9 +642,4 @@ def solve(problem: Problem, *, objective: str, method: str, seed: SupportsIndex,
 def versions() -> dict[str, str]:
     """
     The version of the engine, and whether it was built for release.
-    """
-
-def why_refused(problem: Problem, frequencies: NDArray[int64], link: SupportsIndex) -> tuple[int, int, int, int, int]:
-    """
-    Count what blocks a link; see `sidon.why_refused`.
     """

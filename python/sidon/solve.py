@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from sidon.heuristics import AnyMethod
     from sidon.problem import Problem
 
-__all__ = ["Event", "check", "solve", "why_refused"]
+__all__ = ["Event", "check", "refusals", "solve", "why_refused"]
 
 Event = _engine.Event
 
@@ -306,16 +306,39 @@ def why_refused(problem: Problem, frequencies: Assignment, link: int | str) -> R
     if index is None or not 0 <= index < len(ids):
         faults.add("link", f"there is no link {link!r}", "see Problem.link_ids")
     faults.raise_if_any()
-    candidates, by_separation, as_victim, as_source, clean = _engine.why_refused(
-        problem._inner, column, index or 0
-    )
-    return Refusal(
-        candidates=candidates,
-        by_separation=by_separation,
-        as_victim=as_victim,
-        as_source=as_source,
-        clean=clean,
-    )
+    return refusals(problem, column, [index or 0])[0]
+
+
+def refusals(problem: Problem, frequencies: Assignment, links: Sequence[int]) -> list[Refusal]:
+    """Count what blocks each of some links, as if that one were off the air itself.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is asked.
+    frequencies : Result, mapping or array
+        Where the links stand, as for `check`.
+    links : sequence of int
+        Their indices.
+
+    Returns
+    -------
+    list of Refusal
+        One for each, as `why_refused` counts it; the plan is laid out once for all.
+    """
+    column = assignment_column(problem, frequencies)
+    return [
+        Refusal(
+            candidates=candidates,
+            by_separation=by_separation,
+            as_victim=as_victim,
+            as_source=as_source,
+            clean=clean,
+        )
+        for candidates, by_separation, as_victim, as_source, clean in _engine.refusals(
+            problem._inner, column, list(links)
+        )
+    ]
 
 
 def _trace(trace: _engine.TraceColumns) -> Columns:

@@ -33,7 +33,7 @@ mod _engine {
     #[pymodule_export]
     use super::session::PySession;
     #[pymodule_export]
-    use super::solve::{solve, why_refused};
+    use super::solve::{refusals, solve};
     #[pymodule_export]
     use super::state::PyState;
     #[pymodule_export]

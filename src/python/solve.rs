@@ -77,26 +77,22 @@ pub(super) fn named<'de, T: Deserialize<'de>>(place: &str, text: &'de str) -> Re
 /// Candidates, and those blocked by separation, as victim, as source; and clean ones.
 type RefusalCounts = (usize, usize, usize, usize, usize);
 
-/// Count what blocks a link; see `sidon.why_refused`.
+/// Count what blocks each of some links; see `sidon.why_refused`.
 #[pyfunction]
-#[pyo3(signature = (problem, frequencies, link))]
-pub(super) fn why_refused(
+#[pyo3(signature = (problem, frequencies, links))]
+pub(super) fn refusals(
     py: Python<'_>,
     problem: &Bound<'_, PyProblem>,
     frequencies: Column<i64>,
-    link: usize,
-) -> PyResult<RefusalCounts> {
+    links: Vec<usize>,
+) -> PyResult<Vec<RefusalCounts>> {
     let problem = Arc::clone(&problem.get().inner);
     let assignment = assignment(frequencies);
     let answer = Door::plain(Some(1)).enter(py, move |_| {
-        let refusal = table::why_refused(&problem, &assignment, link)?;
-        Ok((
-            refusal.candidates,
-            refusal.by_separation,
-            refusal.as_victim,
-            refusal.as_source,
-            refusal.clean,
-        ))
+        let refusals = table::why_refused(&problem, &assignment, &links)?;
+        let counts =
+            |r: table::Refusal| (r.candidates, r.by_separation, r.as_victim, r.as_source, r.clean);
+        Ok(refusals.into_iter().map(counts).collect())
     })?;
     Ok(answer.value)
 }

@@ -22,32 +22,41 @@ pub struct Refusal {
     pub clean: usize,
 }
 
-/// Count what blocks `link` in a plan, as if the link itself were off the air.
+/// Count what blocks each of `links` in a plan, as if that link itself were off the air.
 ///
-/// O(moves of the plan + candidates).
+/// O(moves of the plan + candidates of all the links).
 ///
 /// # Errors
-/// [`Error::Invalid`] when the problem, the assignment's length or the link's index is wrong.
-pub fn why_refused(problem: &Problem, assignment: &Assignment, link: usize) -> Result<Refusal> {
+/// [`Error::Invalid`] when the problem, the assignment's length or a link's index is wrong.
+pub fn why_refused(
+    problem: &Problem,
+    assignment: &Assignment,
+    links: &[usize],
+) -> Result<Vec<Refusal>> {
     let mut table = Table::new(problem)?;
-    if assignment.len() != problem.links.len() || link >= problem.links.len() {
+    let count = problem.links.len();
+    if assignment.len() != count || links.iter().any(|&link| link >= count) {
         return Err(Error::Invalid(vec![Fault::new(
             "assignment",
-            format!(
-                "{} frequencies and link number {link} for {} links",
-                assignment.len(),
-                problem.links.len()
-            ),
-            "give one frequency or none for every link, and a link number below their count",
+            format!("{} frequencies and links {links:?} for {count} links", assignment.len()),
+            "give one frequency or none for every link, and link numbers below their count",
         )]));
     }
-    for (other, &hz) in assignment.iter().enumerate().filter(|&(other, _)| other != link) {
-        let at = hz.and_then(|hz| table.candidates_hz(other).binary_search(&hz).ok());
+    for (link, &hz) in assignment.iter().enumerate() {
+        let at = hz.and_then(|hz| table.candidates_hz(link).binary_search(&hz).ok());
         if let Some(at) = at {
-            table.place(other, at);
+            table.place(link, at);
         }
     }
-    Ok(table.refusal(link))
+    let refusals = links.iter().map(|&link| {
+        let former = table.lift(link);
+        let refusal = table.refusal(link);
+        if let Some(at) = former {
+            table.place(link, at);
+        }
+        refusal
+    });
+    Ok(refusals.collect())
 }
 
 impl Table {

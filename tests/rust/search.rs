@@ -177,7 +177,7 @@ fn locked_links_stay_and_what_they_exclude_is_in_the_bound() {
     assert_eq!(outcome.assignment[1], Some(1));
     assert_eq!((outcome.refused, outcome.bound), (1, 1));
     assert_eq!((outcome.status, outcome.stop_reason), (Status::Optimal, StopReason::Proven));
-    let why = table::why_refused(&problem, &outcome.assignment, 2).expect("a sound problem");
+    let why = table::why_refused(&problem, &outcome.assignment, &[2]).expect("a sound problem")[0];
     assert_eq!((why.candidates, why.by_separation, why.clean), (2, 2, 0));
 }
 
@@ -229,7 +229,7 @@ fn a_run_cut_short_leaves_no_link_out_that_has_a_clean_frequency() {
     let outcome = run(&problem, Options { budget, ..Options::default() });
     assert!(outcome.refused < 60);
     for link in (0..60).filter(|&link| outcome.assignment[link].is_none()) {
-        let why = table::why_refused(&problem, &outcome.assignment, link).expect("a sound problem");
+        let why = table::why_refused(&problem, &outcome.assignment, &[link]).expect("a sound problem")[0];
         assert_eq!(why.clean, 0);
     }
 }
@@ -331,7 +331,7 @@ proptest! {
             prop_assert_eq!((report.refused, report.unserved), (outcome.refused, outcome.unserved));
             prop_assert!(outcome.bound <= outcome.unserved);
             for link in (0..problem.links.len()).filter(|&i| outcome.assignment[i].is_none()) {
-                let why = table::why_refused(&problem, &outcome.assignment, link).expect("a sound problem");
+                let why = table::why_refused(&problem, &outcome.assignment, &[link]).expect("a sound problem")[0];
                 prop_assert_eq!(why.clean, 0, "a refused link has no clean frequency left");
                 prop_assert_eq!(why.candidates, why.by_separation + why.as_victim + why.as_source);
             }
@@ -372,7 +372,7 @@ proptest! {
         let outcome = run(&problem, Options { seed, ..iterations(400) });
         prop_assert_eq!(outcome.hard, 0);
         for link in (0..problem.links.len()).filter(|&i| outcome.assignment[i].is_none()) {
-            let why = table::why_refused(&problem, &outcome.assignment, link).expect("a sound problem");
+            let why = table::why_refused(&problem, &outcome.assignment, &[link]).expect("a sound problem")[0];
             prop_assert_eq!(why.clean, 0);
         }
     }

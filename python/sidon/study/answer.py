@@ -234,19 +234,23 @@ def _incumbent(row: LinkRow) -> IncumbentRecord:
 def _refusals(
     compiled: Compiled, problem: sidon.Problem, frequencies: list[int]
 ) -> list[RefusedRecord]:
-    import sidon
+    from sidon.solve import refusals
 
     # Links of one profile, zone and time that are all off the air are blocked alike.
-    reasons: dict[tuple[object, ...], str] = {}
-    refused = []
-    for index, (row, hz) in enumerate(zip(compiled.links, frequencies, strict=True)):
-        if row.incumbent or hz >= 0:
-            continue
-        alike = row.profile, row.zone, frozenset(row.windows), row.locked_hz
-        if alike not in reasons:
-            reasons[alike] = reason(sidon.why_refused(problem, frequencies, index))
-        refused.append(_refused(row, reasons[alike]))
-    return refused
+    def alike(row: LinkRow) -> tuple[object, ...]:
+        return row.profile, row.zone, frozenset(row.windows), row.locked_hz
+
+    off = [
+        (index, row)
+        for index, (row, hz) in enumerate(zip(compiled.links, frequencies, strict=True))
+        if not row.incumbent and hz < 0
+    ]
+    first: dict[tuple[object, ...], int] = {}
+    for index, row in off:
+        first.setdefault(alike(row), index)
+    blocked = refusals(problem, frequencies, list(first.values())) if first else []
+    reasons = {key: reason(why) for key, why in zip(first, blocked, strict=True)}
+    return [_refused(row, reasons[alike(row)]) for _, row in off]
 
 
 def _refused(row: LinkRow, why: str) -> RefusedRecord:
