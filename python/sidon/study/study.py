@@ -8,9 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sidon.event.requests.expand import expand
-from sidon.event.requests.wishes import grant
 from sidon.exceptions import Fault, InvalidProblemError, StudyError
-from sidon.study.answer import plan_document
 from sidon.study.attach import attach
 from sidon.study.clashes import lock_clashes
 from sidon.study.compile import Compiled, compile_study
@@ -317,37 +315,18 @@ class Study:
         TooLargeError
             When the study is beyond what the engine can hold.
         """
-        import sidon
-        from sidon._registry import method_name
-        from sidon.plan import Plan
-        from sidon.solve import DEFAULT_SECONDS
+        from sidon.study.planning import search
 
-        if seconds is None and iterations is None:
-            seconds = DEFAULT_SECONDS
-        problem = self.problem()
-        result = sidon.solve(
-            problem,
-            objective="max-service",
-            method=method,
+        return search(
+            self,
             seed=seed,
             seconds=seconds,
             iterations=iterations,
             threads=threads,
             progress=progress,
-            start=None if start is None else self._standing(start),
-        )
-        document = plan_document(
-            self._model,
-            self._compiled,
-            problem,
-            grant(self._compiled.links, problem, result),
-            method=method_name(method),
-            iterations=iterations,
-            seconds=seconds,
-        )
-        plan = Plan(document)
-        plan.check()
-        return plan
+            method=method,
+            start=start,
+        ).plan()
 
     def capacity(
         self,
@@ -427,18 +406,6 @@ class Study:
             threads=threads,
             progress=progress,
         )
-
-    def _standing(self, plan: Plan) -> list[int | None]:
-        """List where a plan puts each link, as far as this study lets it stand there."""
-        hertz = {row.link: row.frequency_hz for row in plan.document.assignments}
-        standing: list[int | None] = []
-        for row in self._compiled.links:
-            there = row.locked_hz if row.locked_hz is not None else hertz.get(row.id)
-            own = row.incumbent or (
-                there is not None and there in self._compiled.tunings[row.profile]
-            )
-            standing.append(there if own else None)
-        return standing
 
     def to_dict(self) -> dict[str, Any]:
         """Return the study as plain data, frequencies as exact text; `from_dict` reads it back.

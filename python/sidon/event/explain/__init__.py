@@ -1,7 +1,8 @@
 """Why something does not fit: links and rules in conflict, and what each relaxation buys."""
 
 from sidon.event.explain.conflict import Conflict, Group, find_conflict
-from sidon.event.explain.explanation import Bought, Explanation, explain
+from sidon.event.explain.explanation import Explanation, explain
+from sidon.event.explain.gains import Bought
 from sidon.event.explain.relax import Relaxation, relaxations
 from sidon.event.explain.rules import Rule
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sidon.event.explain.fits import Effort, Verdict, fits
+from sidon.event.explain.fits import Effort, Verdict, fits, kind
 from sidon.event.explain.rules import Rule, rules_of
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ class Group:
         when = f" on {', '.join(self.windows)}" if self.windows else ""
         fixed = " (frequency fixed)" if self.locked_hz is not None else ""
         first, last = self.links[0], self.links[-1]
-        names = first if len(self.links) == 1 else f"{first} to {last}"
+        names = first if len(self.links) == 1 else f"such as {first} to {last}"
         return f"{len(self.links)} {self.profile} in {self.zone}{when}: {names}{fixed}"
 
 
@@ -76,8 +76,12 @@ class Conflict:
     @property
     def text(self) -> str:
         """The conflict in words, one line each."""
-        how = "proved by a bound" if self.proved else "the search found no way; no proof"
-        lines = [f"These {self.size} links cannot hold together ({how}):"]
+        lines = [
+            f"These {self.size} links cannot hold together (proved by a bound):"
+            if self.proved
+            else f"No plan was found that holds these {self.size} links together (no proof that "
+            "there is none):"
+        ]
         lines += [f"  {group.text}" for group in self.groups]
         lines += ["under these rules:", *(f"  {rule.text}" for rule in self.rules)]
         if not self.smallest:
@@ -188,8 +192,7 @@ def _alike(compiled: Compiled, links: list[int], focus: int) -> list[list[int]]:
     groups: dict[tuple[object, ...], list[int]] = {}
     for index in links:
         row = compiled.links[index]
-        alike = row.profile, row.zone, frozenset(row.windows), row.locked_hz, row.incumbent
-        groups.setdefault(alike, []).append(index)
+        groups.setdefault(kind(row), []).append(index)
     centre = compiled.links[focus]
 
     def likeness(group: list[int]) -> tuple[bool, bool, bool, int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import time
+from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -13,57 +14,20 @@ import numpy as np
 
 from sidon._columns import Columns
 from sidon.event.explain.conflict import Conflict, find_conflict
-from sidon.event.explain.fits import Effort
-from sidon.event.explain.relax import Relaxation, relaxations
-from sidon.sweep import Case, Outcome, changed, sweep
+from sidon.event.explain.fits import Effort, Kind, kind
+from sidon.event.explain.gains import Bought, Limits, better, gains
+from sidon.event.explain.relax import relaxations
 
 if TYPE_CHECKING:
     from sidon.plan import Plan
     from sidon.study import Study
 
-__all__ = ["Bought", "Explanation", "explain"]
+__all__ = ["Explanation", "explain"]
 
 _USUAL_SECONDS = 20.0
-_CONFLICT_SHARE = 0.4
-_LEAST_SECONDS = 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class Bought:
-    """What a relaxation buys.
-
-    Parameters
-    ----------
-    relaxation : Relaxation
-        What is given up.
-    required, spares : int
-        How many more required links and spares are served; never below nothing, as the plan there
-        is stays allowed.
-    missing : int
-        How many required links are still without a carrier.
-    plan : Plan or None
-        A checked plan of the relaxed study that shows it; None when it is no better.
-    fresh : bool
-        Whether a search from nothing found it; else one that began with the plan there is.
-    """
-
-    relaxation: Relaxation
-    required: int
-    spares: int
-    missing: int
-    plan: Plan | None
-    fresh: bool
-
-    @property
-    def text(self) -> str:
-        """In one line."""
-        if not (self.required or self.spares):
-            return f"{self.relaxation.text}: nothing found"
-        more = [f"{self.required} more"] if self.required else []
-        if self.spares:
-            more.append(f"{self.spares} more {'spare' if self.spares == 1 else 'spares'}")
-        rest = "all required served" if not self.missing else f"{self.missing} still refused"
-        return f"{self.relaxation.text}: {' and '.join(more)} ({rest})"
+_PLAN_SHARE = 0.2
+_BETTER_SHARE = 0.1
+_CONFLICT_SHARE = 0.3
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -75,7 +39,10 @@ class Explanation:
     study : str
         The name of the study.
     plan : Plan
-        The plan that is explained.
+        The plan that is explained: the one given, or a better one of the same study if the search
+        came upon it.
+    given : Plan
+        The plan that was given.
     missing, missing_spares : int
         Required links and spares without a carrier in it.
     conflict : Conflict or None
@@ -86,6 +53,7 @@ class Explanation:
 
     study: str
     plan: Plan
+    given: Plan
     missing: int
     missing_spares: int
     conflict: Conflict | None
@@ -95,21 +63,37 @@ class Explanation:
     def text(self) -> str:
         """The whole explanation in words."""
         if not (self.missing or self.missing_spares):
-            return "Everything fits; there is nothing to explain."
+            after_all = " in a better plan than the one given" if self.plan != self.given else ""
+            return f"Everything fits{after_all}; there is nothing to explain."
         lines = [f"{self.missing} required links and {self.missing_spares} spares do not fit."]
+        less = len(self.given.refused) - len(self.plan.refused)
+        if self.plan != self.given:
+            links = "1 link" if less == 1 else f"{less} links"
+            lines.append(
+                f"That is {links} less than in the plan given: planning longer helps already."
+                if less > 0
+                else "That is a better plan than the one given: planning longer helps already."
+            )
         if self.conflict is not None:
             lines += ["", self.conflict.text]
         helpful = [row for row in self.bought if row.required or row.spares]
         lines += ["", f"What would help ({len(self.bought)} relaxations tried, one at a time):"]
-        lines += [f"  {row.text}" for row in helpful]
         if not helpful:
             lines.append("  none of them alone, as far as the search found")
         for condition in dict.fromkeys(row.relaxation.condition for row in helpful):
-            named = [
-                row.relaxation.text for row in helpful if row.relaxation.condition == condition
-            ]
-            lines += ["", f"{condition[0].upper()}{condition[1:]}:", *(f"  {n}" for n in named)]
+            lines.append(f"{condition[0].upper()}{condition[1:]}:")
+            lines += [f"  {row.text}" for row in helpful if row.relaxation.condition == condition]
         return "\n".join(lines)
+
+    def summary(self) -> str:
+        """Return the whole explanation in words; the same as `text`.
+
+        Returns
+        -------
+        str
+            Lines of plain text.
+        """
+        return self.text
 
     def columns(self) -> Columns:
         """Return the relaxations as columns.
@@ -162,7 +146,8 @@ def explain(
     seed : int, default 0
         Seed of every search.
     seconds : float, optional
-        Time limit in all. With neither limit twenty seconds.
+        Time limit of all searches together, twenty with neither limit; reading, checking and
+        writing the plans found come on top.
     iterations : int, optional
         Limit of iterations for each search instead: the same answer for the same seed.
     threads : int, optional
@@ -190,51 +175,43 @@ def explain(
     say = progress if progress is not None else lambda _: None
     if seconds is None and iterations is None:
         seconds = _USUAL_SECONDS
+
+    def limits(share: float) -> Limits:
+        left = None if iterations is not None or seconds is None else max(0.02, seconds * share)
+        return Limits(seed, iterations, left, threads)
+
     if plan is None:
         say("planning the study as it is")
-        share = seconds / 4 if seconds is not None else None
-        plan = study.plan(seed=seed, seconds=share, iterations=iterations, threads=threads)
+        whole = limits(_PLAN_SHARE)
+        plan = study.plan(seed=seed, seconds=whole.seconds, iterations=iterations, threads=threads)
+    given = plan
+    if _refused(study, plan):
+        say("looking for a better plan of the study as it is")
+        plan = better(study, plan, limits(_BETTER_SHARE / 2), executor)
     refused = _refused(study, plan)
     if not refused:
-        return Explanation(study.name, plan, 0, 0, None, ())
+        return Explanation(study.name, plan, given, 0, 0, None, ())
     compiled = study.compiled
     say("looking for links that cannot hold together")
-    effort = Effort(seed=seed, threads=threads)
+    effort = Effort(seed=seed, threads=threads, served=_served(study, plan))
     if iterations is not None:
         effort.iterations = iterations
-    else:
-        effort.ends_s = time.monotonic() + _CONFLICT_SHARE * (seconds or _USUAL_SECONDS)
+    elif seconds is not None:
+        effort.ends_s = time.monotonic() + _CONFLICT_SHARE * seconds
     conflict = find_conflict(compiled, refused, effort)
     rows = [compiled.links[index] for index in refused]
     tried = relaxations(study, {row.profile for row in rows}, {row.zone for row in rows})
-    share = None
-    if iterations is None:
-        share = max(_LEAST_SECONDS, (seconds or _USUAL_SECONDS) * 0.5 / max(1, 2 * len(tried)))
-    # Where much changes a fresh search goes further; where little does, the plan there is.
-    cases = [
-        Case(
-            labels=(("relaxation", str(index)),),
-            study=changed(study, relaxation.changes),
-            seed=seed,
-            iterations=iterations,
-            seconds=share,
-            start=start,
-            threads=1 if executor is not None and threads is None else threads,
-        )
-        for index, relaxation in enumerate(tried)
-        for start in (plan, None)
-    ]
-    found: dict[int, list[Bought]] = {}
-    bought: list[Bought] = []
-    for outcome in sweep(cases, executor=executor):
-        index = int(dict(outcome.case.labels)["relaxation"])
-        found.setdefault(index, []).append(_bought(tried[index], plan, outcome))
-        if len(found[index]) == 2:
-            bought.append(min(found[index], key=_preference))
-            say(f"{len(bought)} of {len(tried)}: {bought[-1].text}")
-    bought.sort(key=_preference)
+    share = (1 - _PLAN_SHARE - _BETTER_SHARE - _CONFLICT_SHARE) / max(1, 2 * len(tried))
+    bought = gains(study, plan, tried, limits(share), executor, say)
     missing = len(plan.missing)
-    return Explanation(study.name, plan, missing, len(refused) - missing, conflict, tuple(bought))
+    spares = len(refused) - missing
+    return Explanation(study.name, plan, given, missing, spares, conflict, tuple(bought))
+
+
+def _served(study: Study, plan: Plan) -> Counter[Kind]:
+    """Count the links that the plan shows to fit together, by kind."""
+    served = {row.link for row in plan.document.assignments}
+    return Counter(kind(row) for row in study.compiled.links if row.incumbent or row.id in served)
 
 
 def _refused(study: Study, plan: Plan) -> list[int]:
@@ -243,24 +220,3 @@ def _refused(study: Study, plan: Plan) -> list[int]:
     links = study.compiled.links
     found = [i for i, row in enumerate(links) if not row.incumbent and row.id not in served]
     return sorted(found, key=lambda index: (links[index].spare, -links[index].weight, index))
-
-
-def _preference(bought: Bought) -> tuple[int, int, int, str, bool]:
-    # By text last, as they come in any order from several workers.
-    relaxation = bought.relaxation
-    return -bought.required, -bought.spares, relaxation.price, relaxation.text, bought.fresh
-
-
-def _bought(relaxation: Relaxation, before: Plan, outcome: Outcome) -> Bought:
-    missing, spares = _counts(before)
-    fresh = outcome.case.start is None
-    still, after = missing, spares
-    if outcome.plan is not None:
-        still, after = _counts(outcome.plan)
-    if (still, -after) >= (missing, -spares):
-        return Bought(relaxation, 0, 0, missing, None, fresh)
-    return Bought(relaxation, missing - still, max(0, after - spares), still, outcome.plan, fresh)
-
-
-def _counts(plan: Plan) -> tuple[int, int]:
-    return len(plan.missing), sum(row.spare for row in plan.document.assignments)
