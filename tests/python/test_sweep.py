@@ -115,6 +115,24 @@ def test_progress_that_returns_true_ends_the_sweep(study: sidon.Study, workers: 
     assert all(row.plan is not None for row in ended)
 
 
+def test_a_pool_is_handed_no_more_than_it_should_hold(study: sidon.Study) -> None:
+    todo = cases(study, seeds=range(6), iterations=100)
+    with ThreadPoolExecutor(2) as pool:
+        found = list(sweep(todo, executor=pool, ahead=2, progress=lambda done, *_: done == 1))
+    # The one that ended it, and at most those in hand.
+    assert 1 <= len(found) <= 3
+    with ThreadPoolExecutor(2) as pool:
+        assert len(list(sweep(todo, executor=pool, ahead=1))) == 6
+
+
+def test_studies_in_a_list_go_by_their_names(study: sidon.Study) -> None:
+    other = changed(study, {"name": "Another (invented)"})
+    labels = [case.labels for case in cases([study, other])]
+    assert labels == [(("study", study.name),), (("study", "Another (invented)"),)]
+    with pytest.raises(sidon.InvalidProblemError, match="two studies are called"):
+        cases([study, study])
+
+
 def test_axes_are_combined_and_the_best_seed_is_kept(study: sidon.Study) -> None:
     vary: Variations = {
         "what if": WHAT_IF,

@@ -33,7 +33,7 @@ def test_plans_are_those_of_a_plain_loop(client: distributed.Client) -> None:
     study = sidon.Study.from_toml_text(study_text())
     todo = cases(study, seeds=range(4), iterations=2_000)
     here = {row.case.seed: row.plan for row in sweep(todo)}
-    there = {row.case.seed: row.plan for row in sweep(todo, executor=client.get_executor())}
+    there = {row.case.seed: row.plan for row in sweep(todo, executor=client)}
     assert here == there
 
 

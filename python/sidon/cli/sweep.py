@@ -24,6 +24,7 @@ from sidon.sweep import Case, Outcome, Variations, best, cases, columns, sweep
 __all__ = ["add_arguments", "run"]
 
 _MOST_SEEDS = 10_000
+_CLUSTER_S = 5
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -94,10 +95,16 @@ def run(arguments: argparse.Namespace) -> int:
             return bool(asked)
 
         try:
-            for outcome in sweep(todo, executor=executor, progress=progress):
+            # A pool cannot give back what it took in: the fewer the sooner Ctrl-C has an end.
+            ahead = None if arguments.cluster is not None else workers
+            for outcome in sweep(todo, executor=executor, progress=progress, ahead=ahead):
                 outcomes.append(outcome)
                 if arguments.plans is not None and outcome.plan is not None:
                     outcome.plan.to_json(arguments.plans / files[id(outcome.case)])
+        except KeyboardInterrupt:
+            for process in multiprocessing.active_children():
+                process.kill()
+            raise
         finally:
             # Whatever ends the sweep, what is there is written.
             _in_order(todo, outcomes)
@@ -207,7 +214,13 @@ def _executor(cluster: str | None, workers: int) -> Iterator[Executor]:
     except ImportError:
         what = "--cluster needs the package distributed: pip install 'sidon[cluster]'"
         raise ImportError(what) from None
-    with Client(cluster) as client:
+    try:
+        client = Client(cluster, timeout=_CLUSTER_S)
+    except (OSError, ValueError) as error:
+        what = f"no scheduler answers at {cluster!r}"
+        remedy = "start one with `dask scheduler`, and give the address that it prints"
+        raise StudyError([Fault("--cluster", what, remedy)]) from error
+    with client:
         yield client.get_executor()
 
 

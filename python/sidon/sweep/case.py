@@ -64,7 +64,7 @@ class Case:
 
 
 def cases(
-    studies: Study | Mapping[str, Study],
+    studies: Study | Mapping[str, Study] | Iterable[Study],
     *,
     vary: Variations | None = None,
     seeds: Iterable[int] = (0,),
@@ -77,8 +77,8 @@ def cases(
 
     Parameters
     ----------
-    studies : Study or mapping of str to Study
-        One study, or several by name (places, say).
+    studies : Study, mapping of str to Study, or iterable of Study
+        One study, or several (places, say), by the names given or their own.
     vary : mapping of str to mapping, optional
         Axes: for each its settings by name, each a mapping of changes as `changed` takes them; an
         empty one leaves the study as it is.
@@ -107,8 +107,8 @@ def cases(
     >>> [case.name for case in cases(study, vary={"what if": what_if}, seeds=[1, 2])]
     ['as it is, seed 1', 'as it is, seed 2', '29 comes on air, seed 1', '29 comes on air, seed 2']
     """
-    several = isinstance(studies, Mapping)
-    by_name = dict(studies) if isinstance(studies, Mapping) else {studies.name: studies}
+    several = not isinstance(studies, Study)
+    by_name = _named(studies)
     axes = {axis: list(settings.items()) for axis, settings in (vary or {}).items()}
     numbers = list(seeds)
     _need_something(by_name, axes, numbers)
@@ -140,6 +140,18 @@ def cases(
     if faults:
         raise StudyError(faults)
     return found
+
+
+def _named(studies: Study | Mapping[str, Study] | Iterable[Study]) -> dict[str, Study]:
+    if isinstance(studies, Mapping):
+        return dict(studies)
+    by_name: dict[str, Study] = {}
+    for study in [studies] if isinstance(studies, Study) else studies:
+        if study.name in by_name:
+            what = f"two studies are called {study.name!r}"
+            raise InvalidProblemError([Fault("studies", what, "give a mapping with other names")])
+        by_name[study.name] = study
+    return by_name
 
 
 def _need_something(

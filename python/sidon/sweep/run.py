@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Generator, Iterable
-from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, as_completed
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    wait,
+)
 from contextlib import closing
 from dataclasses import dataclass
 from threading import Event
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from sidon.sweep.case import Case
 
@@ -18,6 +26,13 @@ if TYPE_CHECKING:
 __all__ = ["Outcome", "Task", "plan_case", "sweep", "unfinished"]
 
 Task: TypeAlias = Callable[[Case], object]
+
+
+class Cluster(Protocol):
+    """Something that hands out an executor, such as ``distributed.Client``."""
+
+    def get_executor(self) -> Executor:
+        """Return the executor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +93,10 @@ def plan_case(case: Case) -> Plan:
 def sweep(
     cases: Iterable[Case],
     *,
-    executor: Executor | None = None,
+    executor: Executor | Cluster | None = None,
     task: Task = plan_case,
     progress: Callable[[int, int, Outcome], object] | None = None,
+    ahead: int | None = None,
 ) -> Generator[Outcome, None, None]:
     """Run every case and hand over each outcome as soon as it is there.
 
@@ -90,13 +106,16 @@ def sweep(
         What to run; `cases` makes them.
     executor : concurrent.futures.Executor, optional
         Where to run them: a thread or process pool of the standard library, or a cluster
-        (``distributed.Client(...).get_executor()``). It stays open. Without one they run here, one
-        after the other.
+        (a ``distributed.Client``, or its ``get_executor()``). It stays open. Without one they run
+        here, one after the other.
     task : callable, optional
         What to do with a case; anything a process can be sent. `plan_case` without.
     progress : callable, optional
         Called after each outcome with how many are done, how many there are, and the outcome.
         Returning True cancels the cases that have not begun; those at work are still handed over.
+    ahead : int, optional
+        How many cases the executor holds at one time; all of them without. A pool cannot give
+        back what it has taken in, so that a small number ends sooner when it is stopped.
 
     Yields
     ------
@@ -127,7 +146,11 @@ def sweep(
     """
     todo = list(cases)
     stop = Event()
-    outcomes = _here(todo, task, stop) if executor is None else _there(todo, task, executor, stop)
+    if executor is None or isinstance(executor, Executor):
+        pool = executor
+    else:
+        pool = executor.get_executor()
+    outcomes = _here(todo, task, stop) if pool is None else _there(todo, task, pool, stop, ahead)
     with closing(outcomes):
         for done, outcome in enumerate(outcomes, start=1):
             if progress is not None and progress(done, len(todo), outcome) is True:
@@ -171,25 +194,26 @@ def _here(todo: list[Case], task: Task, stop: Event) -> Generator[Outcome, None,
 
 
 def _there(
-    todo: list[Case], task: Task, executor: Executor, stop: Event
+    todo: list[Case], task: Task, executor: Executor, stop: Event, ahead: int | None
 ) -> Generator[Outcome, None, None]:
     waiting: dict[Future[tuple[object, float]], Case] = {}
-    broken: list[Outcome] = []
+    ready = deque(todo)
     try:
-        for case in todo:
-            try:
-                waiting[executor.submit(_timed, task, case)] = case
-            except BrokenExecutor as error:
-                # It broke while it was being filled; what it has finished is still handed over.
-                broken.append(Outcome(case=case, error=_words(error), lost=True))
-        for future in as_completed(list(waiting)):
-            # Popped, so that a long sweep does not hold every plan twice.
-            case = waiting.pop(future)
-            if not (stop.is_set() and future.cancelled()):
-                yield _outcome(case, future)
+        while waiting or (ready and not stop.is_set()):
+            while ready and (ahead is None or len(waiting) < ahead) and not stop.is_set():
+                case = ready.popleft()
+                try:
+                    waiting[executor.submit(_timed, task, case)] = case
+                except BrokenExecutor as error:
+                    # What it had finished before it broke is still handed over.
+                    yield Outcome(case=case, error=_words(error), lost=True)
+            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                # Popped, so that a long sweep does not hold every plan twice.
+                case = waiting.pop(future)
+                if not (stop.is_set() and future.cancelled()):
+                    yield _outcome(case, future)
             if stop.is_set():
                 _cancel(waiting)
-        yield from broken
     finally:
         _cancel(waiting)
 
