@@ -6,7 +6,7 @@ import contextlib
 import os
 import stat
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -117,20 +117,34 @@ def write_with(path: str | Path, write: Callable[[BinaryIO], object]) -> None:
         raise PlanError(what)
     # A link is followed, so that it keeps pointing at what it points at.
     path = Path(path).resolve()
-    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    with _called(path):
+        descriptor, name = tempfile.mkstemp(
+            dir=path.parent, prefix=f".{path.name}.", suffix=".part"
+        )
     try:
-        with os.fdopen(descriptor, "wb") as file:
+        with _called(path), os.fdopen(descriptor, "wb") as file:
             write(file)
             file.flush()
             os.fsync(file.fileno())
         # A temporary file is private to its owner; the finished one has the mode it would have had.
-        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
-        Path(name).replace(path)
+        with _called(path):
+            Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+            Path(name).replace(path)
     except BaseException:
         with contextlib.suppress(FileNotFoundError):
             Path(name).unlink()
         raise
     _settle(path.parent)
+
+
+@contextlib.contextmanager
+def _called(path: Path) -> Iterator[None]:
+    """Let an error speak of the file that was asked for, not of the temporary one beside it."""
+    try:
+        yield
+    except OSError as error:
+        error.filename = str(path)
+        raise
 
 
 def _umask() -> int:

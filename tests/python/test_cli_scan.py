@@ -98,7 +98,7 @@ def test_what_is_not_covered_is_said(folder: Path, capsys: Capture) -> None:
     Path("part.csv").write_text("\n".join(lines[:2000]), encoding="utf-8")
     assert main(["scan", "part.csv", "--study", "study.toml"]) == 0
     said = capsys.readouterr().out
-    assert "not covered, so not known to be quiet: 519.9125-608.000 MHz" in said
+    assert "not covered, so not known to be quiet: 519.9125-548.100, 577.900-608.000 MHz" in said
     assert "not covered by the scan: 24, 25," in said
 
 
@@ -115,7 +115,7 @@ def test_columns_by_option(folder: Path, capsys: Capture) -> None:
     assert main(["scan", "odd.csv"]) == 2
     said = capsys.readouterr().err
     assert "two columns of odd.csv look like frequency: 1 'a' and 2 'b'" in said
-    assert "--frequency " in said
+    assert "name the one with --frequency, by its name" in said
     options = ["--frequency", "a", "--level", "3", "--frequency-unit", "MHz", "--level-unit", "dBm"]
     assert main(["scan", "odd.csv", *options, "--resolution-bandwidth", "1 MHz"]) == 0
     assert "3 points" in capsys.readouterr().out
@@ -163,6 +163,21 @@ def test_the_picture_is_labelled_and_shows_gaps() -> None:
     assert {text.get_text() for axes in figure.axes for text in axes.texts} >= {"14", "36"}
 
 
+def test_the_picture_says_which_wide_gap_it_leaves_out() -> None:
+    scan = demo_scan(sweeps=1)
+    kept = (scan.frequency_hz < 520_000_000) | (scan.frequency_hz > 545_000_000)
+    holed = Scan.from_arrays(
+        scan.frequency_hz[kept], scan.levels_dbm[:, kept], resolution_bandwidth="30 kHz"
+    )
+    figure = scan_figure(holed)
+    labels = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert "not heard: not known" not in labels
+    assert [axes.get_xlabel() for axes in figure.axes] == [
+        "not heard, not known, and not drawn: 519.9875-545.0125 MHz",
+        "frequency (MHz)",
+    ]
+
+
 def test_a_picture_of_very_many_points_keeps_every_carrier() -> None:
     where = 470_000_000 + 500 * np.arange(200_000, dtype=np.int64)
     levels = np.full(len(where), -110.0) + np.arange(len(where)) % 5
@@ -177,3 +192,86 @@ def test_one_scan_gives_one_picture(tmp_path: Path) -> None:
     for name in ("a.svg", "b.svg"):
         save_scan(demo_scan(sweeps=2), tmp_path / name)
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+def test_faults_of_options_stand_once_and_beside_those_of_files(
+    folder: Path, capsys: Capture
+) -> None:
+    Path("two.csv").write_text("Start MHz,Stop MHz,dBm\n470,471,-100\n471,472,-101\n")
+    Path("empty.csv").write_text("")
+    bad = ["--level", "foo", "--frequency-unit", "parsec", "--resolution-bandwidth", "x"]
+    assert main(["scan", "foh.csv", "empty.csv", "two.csv", "none.csv", *bad]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("sidon: 7 faults")
+    for words in (
+        "--frequency-unit: 'parsec' is no unit",
+        "--resolution-bandwidth: 'x'",
+        "there is no column 'foo' in foh.csv",
+        "there is no column 'foo' in two.csv",
+        "two columns of two.csv look like frequency",
+        "empty.csv: it is empty",
+        "none.csv: there is no such file",
+    ):
+        assert said.count(words) == 1, words
+
+
+def test_no_option_blames_the_file(folder: Path, capsys: Capture) -> None:
+    bad = ["--delimiter", "ab", "--decimal", "z", "--averaged-in", "foo", "--taken", "x"]
+    bad += ["--averages", "0", "--limit-dbm", "x", "--bridge", "-1", "--level-unit", "dBfoo"]
+    assert main(["scan", "foh.csv", *bad]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("sidon: 8 faults")
+    assert "foh.csv" not in said
+    for option in bad[::2]:
+        assert said.count(f"  {option}: ") == 1, option
+
+
+def test_options_are_named_as_on_the_command_line(folder: Path, capsys: Capture) -> None:
+    Path("dbuv.csv").write_text("MHz,x\n" + "".join(f"{470 + i},{9 + i % 2}\n" for i in range(9)))
+    assert main(["scan", "dbuv.csv"]) == 2
+    said = capsys.readouterr().err
+    assert "say --level-unit dBuV; if it is another column, name --level\n" in said
+    Path("odd.csv").write_text("Left,Right\n-90,-100\n-91,-101\n")
+    assert main(["scan", "odd.csv"]) == 2
+    assert "name it with --frequency, by its name or its number" in capsys.readouterr().err
+    rows = "".join(f"{470 + i},{-90 + i % 3},{-99 + i % 3}\n" for i in range(9))
+    Path("three.csv").write_text("MHz,dBm peak,dBm average\n" + rows)
+    assert main(["scan", "three.csv"]) == 0
+    said = capsys.readouterr().out
+    assert "3 'dBm average' looks like another trace of the same sweep and is not read" in said
+    assert "name --level to choose" in said
+
+
+def test_channels_that_cannot_be_told_are_grouped(folder: Path, capsys: Capture) -> None:
+    lines = demo_text(seed=1, sweeps=2).splitlines()
+    Path("part.csv").write_text("\n".join(lines[:2000]), encoding="utf-8")
+    options = ["--study", "study.toml", "--limit-dbm", "-110"]
+    assert main(["scan", "part.csv", *options]) == 0
+    said = capsys.readouterr().out
+    assert said.count("cannot tell: ") == said.count("too high for this limit") == 1
+    assert main(["scan", "part.csv", *options[:-1], "-20"]) == 0
+    # Channel 22 is 518 to 524 MHz; the scan ends at 519.9125 MHz.
+    assert "cannot tell: 22 (31.9 %): only so much" in capsys.readouterr().out
+
+
+def test_exclusions_for_a_study_hold_tv_that_is_not_listed(folder: Path, capsys: Capture) -> None:
+    assert main(["scan", "foh.csv", "--study", "study.toml", "--exclusions", "e.toml"]) == 0
+    found = tomllib.loads(Path("e.toml").read_text(encoding="utf-8"))["availability"]["exclusions"]
+    rows = [row["range"] for row in found if row["reason"].endswith("TV on 26, not listed")]
+    # Channel 26 is 542 to 548 MHz, and the guard of the study half a megahertz.
+    assert rows == [["541.500 MHz", "548.500 MHz"]]
+    capsys.readouterr()
+
+
+def test_exit_codes_are_those_of_this_command(capsys: Capture) -> None:
+    with pytest.raises(SystemExit):
+        main(["scan", "--help"])
+    said = capsys.readouterr().out
+    assert "the scans were read" in said
+    assert "required link" not in said
+
+
+def test_an_error_names_the_file_that_was_asked_for(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError) as caught:
+        demo_scan(sweeps=1).to_csv(tmp_path / "none" / "x.csv")
+    assert caught.value.filename == str((tmp_path / "none" / "x.csv").resolve())

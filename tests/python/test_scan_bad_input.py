@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ import pytest
 
 import sidon
 from sidon import Scan
-from sidon.spectrum.scan import demo_scan, tv_channels
+from sidon.spectrum.scan import demo_scan, plausible, tv_channels
 from sidon.view.scan import save_scan
 
 
@@ -249,3 +250,64 @@ def test_rows_without_a_frequency_are_left_out_and_said() -> None:
     scan = Scan.from_text("MHz,dBm\n470,-100\n,-99\n471,-101\n472,-100\n")
     assert len(scan) == 3
     assert any("1 row without a frequency" in text for text in scan.warnings)
+
+
+def test_a_broken_line_is_named() -> None:
+    rows = ["MHz,dBm", *(f"{470 + i / 10:.1f},{-100 - i % 3}" for i in range(200))]
+    rows[5], rows[50], rows[120] = "oops,xx", "474.9", "481.9,9999"
+    with pytest.raises(sidon.InvalidProblemError) as caught:
+        Scan.from_text("\n".join(rows))
+    [fault] = caught.value.faults
+    assert fault.place == "the text, line 121"
+    assert "9999.0 dBm is no level of a scan" in fault.what
+    rows[120] = "481.9,-100"
+    warnings = Scan.from_text("\n".join(rows)).warnings
+    assert "1 line without numbers inside the table passed over: line 6" in warnings
+    assert "1 level is missing (line 51); nothing is known there" in warnings
+    rows[0:1] = ["# a note", "", "MHz,dBm"]
+    for at in range(20, 27):
+        rows[at] = "x,y"
+    said = " ".join(Scan.from_text("\n".join(rows)).warnings)
+    assert "passed over: lines 8, 21, 22, 23, 24 and 3 more" in said
+
+
+def test_many_levels_out_of_range_are_another_unit() -> None:
+    said = refused("MHz,dBm\n" + "".join(f"{470 + i / 10:.1f},{990 + i % 9}\n" for i in range(99)))
+    assert "are no scan" in said
+    assert "line" not in said
+
+
+def test_frequencies_in_another_unit_are_refused() -> None:
+    with pytest.raises(sidon.InvalidProblemError, match="frequency_unit='MHz' if they are MHz"):
+        Scan.from_arrays([470.0, 471.0, 472.0], [-100, -101, -100])
+    scan = demo_scan(sweeps=1)
+    for ask in (scan.coverage, scan.merge(scan).coverage):
+        with pytest.raises(sidon.InvalidProblemError, match=r"multiply by sidon\.MHz"):
+            ask([(470, 608)])
+    with pytest.raises(sidon.InvalidProblemError, match=r"multiply by sidon\.MHz"):
+        scan.channel_power(470, 476)
+    assert scan.coverage([]).missing == ()
+
+
+@pytest.mark.parametrize(
+    ("taken", "words"),
+    [
+        ("2026-05-01", None),
+        ("2026-04-20T18:00", None),
+        ("2026-05-02", None),
+        ("2026-05-03", "still to come: check the date"),
+        ("2099-05-01T10:00", "still to come: check the date"),
+        ("2026-03-31", "more than 30 days before it was read"),
+        (None, None),
+    ],
+)
+def test_dates_are_weighed(
+    monkeypatch: pytest.MonkeyPatch, taken: str | None, words: str | None
+) -> None:
+    monkeypatch.setattr(plausible, "_today", lambda: dt.date(2026, 5, 1))
+    warnings = Scan.from_text(steady(-100), resolution_bandwidth="100 kHz", taken=taken).warnings
+    if words is None:
+        assert warnings == ()
+    else:
+        assert len(warnings) == 1
+        assert words in warnings[0]

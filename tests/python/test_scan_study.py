@@ -41,7 +41,7 @@ def with_scans(fields: dict[str, Any], *scans: Any) -> dict[str, Any]:
 
 
 def test_what_a_scan_found_is_excluded(folder: Path, study_fields: dict[str, Any]) -> None:
-    scan = {"file": "foh.csv", "taken": "2031-05-01", "spot": "invented desk", "use": "exclude"}
+    scan = {"file": "foh.csv", "taken": "2031-05-01", "use": "exclude", "widen": 0}
     del study_fields["locks"]
     study = sidon.Study.from_dict(with_scans(study_fields, scan, {**scan, "widen": "100 kHz"}))
     plan = study.plan(seed=1, iterations=20_000)
@@ -168,6 +168,7 @@ def test_options_are_passed_on(folder: Path, study_fields: dict[str, Any]) -> No
         "averages": 5,
         "threshold_dbm": -60,
         "bridge": "1 MHz",
+        "widen": 0,
         "antenna": "whip, invented",
     }
     study = sidon.Study.from_dict(with_scans(study_fields, scan))
@@ -207,6 +208,49 @@ def test_faults_of_files_and_options_come_together(
     assert f"{place}rbw" in faults
     assert "the scan names no file" in faults["availability.scans[0]"]
     assert "use Hz, kHz, MHz or GHz" in faults["foh.csv, frequency_unit"]
+
+
+def test_options_and_columns_are_judged_beside_each_other(
+    folder: Path, study_fields: dict[str, Any]
+) -> None:
+    scans = [
+        {"file": "none.csv", "resolution_bandwith": 1, "use": ["exclude", "prefr"]},
+        {"file": "foh.csv", "threshold_dbm": "loud", "frequency": "foo", "level": 9, "taken": "x"},
+        {
+            "file": "foh.csv",
+            "above_db": True,
+            "level_unit": "dBfoo",
+            "delimiter": ".",
+            "decimal": ".",
+        },
+    ]
+    with pytest.raises(sidon.StudyError) as caught:
+        sidon.Study.from_dict(with_scans(study_fields, *scans))
+    said = [str(fault) for fault in caught.value.faults]
+    place = "availability.scans (foh.csv), "
+    for words in (
+        "there is no file none.csv",
+        "availability.scans (none.csv), use[1]: 'prefr' is not allowed",
+        "did you mean 'resolution_bandwidth'?",
+        f"{place}threshold_dbm: 'loud' is not a number; write a number of dBm, such as -90",
+        f"{place}taken: 'x' is not a date",
+        "foh.csv, frequency: there is no column 'foo' in foh.csv",
+        "foh.csv, level: there is no column 9 in foh.csv",
+        f"{place}above_db: True is not a number; write a number of decibels, such as 5",
+        "foh.csv, level_unit: 'dBfoo' is no unit of level",
+        "foh.csv, delimiter: '.' cannot part cells and mark decimals",
+    ):
+        assert any(words in text for text in said), words
+    assert len(said) == 10
+
+
+def test_only_what_can_be_tuned_is_asked_of_a_scan(
+    folder: Path, study_fields: dict[str, Any]
+) -> None:
+    del study_fields["locks"], study_fields["incumbents"]
+    study_fields["availability"]["ranges"].append([902, 928])
+    plan = sidon.Study.from_dict(with_scans(study_fields, "foh.csv")).plan(seed=1, iterations=100)
+    assert not any("902" in text for text in plan.document.caution)
 
 
 def test_a_threshold_in_the_noise_is_a_fault(folder: Path, study_fields: dict[str, Any]) -> None:

@@ -88,7 +88,7 @@ def notes_of(study: Study, lines: Sequence[Line]) -> list[str]:
         *([_APART] if len(asked) > 1 else []),
         f"What is taken and what is free: {source} ({dated}).",
         *place,
-        *scan_cautions(availability),
+        *scan_cautions(availability, [line.profile for line in lines]),
         *figures((p.name, p.source, p.as_of) for p in profiles.values()),
         licences,
         *hearing,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,14 @@ from sidon.cli.say import say
 from sidon.exceptions import Fault, InvalidProblemError, UnreadableError
 from sidon.spectrum.scan import MergedScan, Scan
 from sidon.spectrum.scan.cells import Span
+from sidon.spectrum.scan.compare import filled
 from sidon.spectrum.scan.heard import Heard
-from sidon.spectrum.scan.planning import exclusions_text
+from sidon.spectrum.scan.options import follows_from, sound_options
+from sidon.spectrum.scan.planning import CLEAR_HZ, ScanExclusion, exclusions_text
 from sidon.spectrum.scan.rule import Threshold, rule
 from sidon.study import Study
+from sidon.study.scan_tv import unlisted_reason
+from sidon.study.scans import tuned
 
 __all__ = ["add_arguments", "run"]
 
@@ -41,8 +46,18 @@ _NUMBERS: dict[str, tuple[type, str, str]] = {
     "above_db": (float, "DB", "least distance of the threshold above the floor (default 5)"),
     "threshold_dbm": (float, "DBM", "one threshold for all instead"),
     "false_hits": (float, "N", "points that noise alone may lift above it (default 1)"),
-    "limit_dbm": (float, "DBM", "compare the power over each TV channel with this, such as -84"),
+    "limit_dbm": (
+        float,
+        "DBM",
+        "compare the power over each TV channel of the study with this, such as -84",
+    ),
 }
+_NAMED = r"\b(frequency_unit|level_unit|frequency|level)=(?:'([^']*)')?"
+_EXITS = """\
+exit codes:
+  0    the scans were read, and what was asked for is written: what they show is said, not judged
+  2    bad input: all faults are listed on standard error, and nothing is written
+"""
 _OF_THRESHOLD = ("above_db", "threshold_dbm", "false_hits", "bridge", "window")
 _OF_READING = (
     *("frequency", "sweep", "frequency_unit", "level_unit", "delimiter", "decimal"),
@@ -58,6 +73,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser : argparse.ArgumentParser
         Of this command.
     """
+    parser.epilog = _EXITS
     parser.add_argument(
         "scans",
         type=Path,
@@ -114,11 +130,13 @@ def run(arguments: argparse.Namespace) -> int:
     report.faults += output_faults(inputs, outputs)
     by = _threshold(given, report)
     study = None if arguments.study is None else read_study(arguments.study, report)
-    reading = {name: given[name] for name in _OF_READING if name in given}
+    reading, faults = sound_options({name: given[name] for name in _OF_READING if name in given})
+    report.faults += [_option(fault) for fault in faults]
+    bad = {fault.place for fault in faults}
     scans = [
         scan
         for path in arguments.scans
-        if (scan := _read(path, arguments.level, reading, report)) is not None
+        if (scan := _read(path, arguments.level, reading, bad, report)) is not None
     ]
     channels, listed, ranges = _asked(study)
     limit = numbers.get("limit_dbm")
@@ -130,7 +148,8 @@ def run(arguments: argparse.Namespace) -> int:
         report.faults.append(Fault("--limit-dbm", what, "name one with --study"))
     report.raise_if_any()
     heard: Heard = scans[0] if len(scans) == 1 else MergedScan(tuple(scans))
-    say(heard.summary(ranges=ranges, channels=channels, listed=listed, limit_dbm=limit, **by))
+    summary = heard.summary(ranges=ranges, channels=channels, listed=listed, limit_dbm=limit, **by)
+    say(_on_command_line(summary))
     for name, path in outputs.items():
         if name == "--csv":
             heard.to_csv(path, **by)
@@ -140,7 +159,10 @@ def run(arguments: argparse.Namespace) -> int:
 
             save_scan(heard, path, channels=channels, listed=listed, threshold=by)
         else:
-            write_text(path, exclusions_text(heard.exclusions(**by)))
+            rows = heard.exclusions(clear=CLEAR_HZ, **by)
+            if study is not None and channels:
+                rows += _unlisted(heard, study, channels, listed, by)
+            write_text(path, exclusions_text(rows))
     if outputs:
         say(f"Written: {', '.join(str(path) for path in outputs.values())}")
     return 0
@@ -173,12 +195,17 @@ def _threshold(given: dict[str, Any], report: Report) -> Threshold:
 
 
 def _read(
-    path: Path, level: Sequence[str] | None, reading: dict[str, Any], report: Report
+    path: Path,
+    level: Sequence[str] | None,
+    reading: dict[str, Any],
+    bad: set[str],
+    report: Report,
 ) -> Scan | None:
     try:
         return Scan.from_file(path, level=level, **reading)
     except InvalidProblemError as error:
-        report.faults += [_option(fault) for fault in error.faults if fault not in report.faults]
+        own = [_option(fault) for fault in error.faults if not follows_from(fault, bad)]
+        report.faults += [fault for fault in own if fault not in report.faults]
     except UnreadableError as error:
         report.faults.append(Fault(error.what, error.why, error.remedy))
     except OSError as error:
@@ -191,26 +218,48 @@ def _option(fault: Fault) -> Fault:
     place, what, remedy = fault.place, fault.what, fault.remedy
     if place in (*_OF_READING, *_OF_THRESHOLD, "level"):
         place = f"--{place.replace('_', '-')}"
-    for name in ("frequency", "level", "level_unit"):
-        remedy = remedy.replace(f"{name}=", f"--{name.replace('_', '-')} ")
-    return Fault(place, what, remedy)
+    return Fault(place, _on_command_line(what), _on_command_line(remedy))
+
+
+def _on_command_line(text: str) -> str:
+    """Write ``level_unit='dBuV'`` as ``--level-unit dBuV``, and ``level=`` as ``--level``."""
+
+    def option(match: re.Match[str]) -> str:
+        name = f"--{match[1].replace('_', '-')}"
+        return f"{name} {match[2]}" if match[2] else name
+
+    return re.sub(_NAMED, option, text)
+
+
+def _unlisted(
+    heard: Heard, study: Study, channels: dict[Any, Span], listed: list[Any], by: Threshold
+) -> list[ScanExclusion]:
+    """Whole channels with their guard that are filled and not listed, as a study excludes them."""
+    guard = study.model.availability.edge_guard
+    seen = [(row.low_hz, row.high_hz) for row in heard.occupied(**by)]
+    return [
+        ScanExclusion(max(1, low - guard), high + guard, unlisted_reason(name), None)
+        for name, (low, high) in channels.items()
+        if name not in listed and filled(seen, heard.spans, (low, high))
+    ]
 
 
 def _asked(
     study: Study | None,
 ) -> tuple[dict[Any, Span] | None, list[Any], list[Span] | None]:
-    """TV channels, those listed as occupied, and ranges of a study."""
+    """TV channels, those listed as occupied, and ranges of a study that can be tuned."""
     if study is None:
         return None, [], None
     availability = study.model.availability
+    ranges = tuned(availability.ranges, study.model.profiles)
     raster = availability.tv_raster
     if availability.region is not None:
         entries = [entry for entry in study.place_report().entries if entry.channel]
         edges = {entry.channel: (entry.low_hz, entry.high_hz) for entry in entries}
         blocked = [entry.channel for entry in entries if entry.status == "blocked"]
-        return edges, blocked, list(availability.ranges)
+        return edges, blocked, ranges
     if raster is None:
-        return None, [], list(availability.ranges)
+        return None, [], ranges
     numbers = range(raster.first_number, raster.last_number + 1)
     channels = {number: raster.channel(number) for number in numbers}
-    return channels, list(availability.occupied), list(availability.ranges)
+    return channels, list(availability.occupied), ranges

@@ -84,7 +84,7 @@ def plan_document(
             *cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
             *isolation_cautions(pair.basis for pair in couple(model)),
             *figures((p.name, p.source, p.as_of) for p in model.profiles if p.name in used),
-            *scan_cautions(model.availability),
+            *scan_cautions(model.availability, model.profiles),
         ],
         profiles=_profiles(model),
         availability={name: list(t.ranges_hz) for name, t in compiled.tunings.items()},

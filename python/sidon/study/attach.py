@@ -17,7 +17,7 @@ from sidon.study.place_files import (
     read_station_file,
     read_station_list,
 )
-from sidon.study.scan_files import read_scan_file
+from sidon.study.scan_files import read_scan_file, scan_option_faults
 from sidon.study.source import read_json, read_toml
 
 __all__ = ["MOST_BYTES", "SLOTS", "AttachedFile", "Slot", "attach", "read_table"]
@@ -74,6 +74,8 @@ class Slot:
         and its place.
     unread : object, optional
         What stands for a file that cannot be read; the key is left out when not given.
+    judge : callable, optional
+        Given the name and the options of a file that cannot be opened, the faults of the options.
     """
 
     keys: tuple[str, ...]
@@ -84,6 +86,7 @@ class Slot:
     most_bytes: int = 64 * 1024 * 1024
     read_list: Callable[[object, str], object] | None = None
     unread: object = None
+    judge: Callable[[str, Mapping[str, Any]], list[Fault]] | None = None
 
     @property
     def place(self) -> str:
@@ -136,6 +139,7 @@ SLOTS: tuple[Slot, ...] = (
         "heard",
         lambda file: read_scan_file(file.text, file.name, file.options),
         many=True,
+        judge=scan_option_faults,
     ),
 )
 """Every key of a study under which a file may be named."""
@@ -231,6 +235,7 @@ def _entry(
     text = _text(name, place, folder, min(slot.most_bytes, MOST_BYTES))
     if isinstance(text, Fault):
         faults.append(text)
+        faults.extend(slot.judge(name, options) if slot.judge is not None else ())
         return
     try:
         content = slot.read(AttachedFile(name, text, options))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -15,8 +16,28 @@ __all__ = ["HeardContent", "HeardRange", "ScanOptions", "ScanUse", "Use"]
 Use = Literal["exclude", "prefer"]
 Hertz = Annotated[int, Field(strict=True, ge=0)]
 Column = Annotated[str, Field(strict=True, min_length=1)] | Annotated[int, Field(strict=True, ge=1)]
-Decibels = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
-Level = Annotated[float, Field(ge=-250, le=50, allow_inf_nan=False)]
+
+
+def _number(what: str) -> Callable[[object], object]:
+    def read(value: object) -> object:
+        # A fraction in a file of TOML is read exactly, as a Decimal.
+        if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
+            refuse(f"{value!r} is not a number", f"write a number of {what}")
+        return value
+
+    return read
+
+
+Decibels = Annotated[
+    float,
+    BeforeValidator(_number("decibels, such as 5")),
+    Field(ge=0, le=100, allow_inf_nan=False),
+]
+Level = Annotated[
+    float,
+    BeforeValidator(_number("dBm, such as -90")),
+    Field(ge=-250, le=50, allow_inf_nan=False),
+]
 Count = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 Note = Annotated[str, Field(strict=True, max_length=200)]
 
@@ -50,6 +71,8 @@ class HeardContent(_Part):
         Power of each cell above the floor; None where it was not heard.
     cautions : list of str
         What a reader must mind.
+    occupied_hz : list of (int, int)
+        What stood above the threshold, not widened.
     """
 
     name: str
@@ -59,6 +82,7 @@ class HeardContent(_Part):
     step_hz: Annotated[int, Field(strict=True, gt=0)]
     excess_db: list[int | None]
     cautions: list[str] = []
+    occupied_hz: list[tuple[Hertz, Hertz]] = []
 
 
 def _uses(value: object) -> object:
@@ -91,8 +115,11 @@ class ScanOptions(_Part):
         When.
     spot, antenna : str
         Notes.
-    above_db, threshold_dbm, false_hits, bridge, widen
-        When it counts as in use, and what is kept clear beside it.
+    above_db, threshold_dbm, false_hits, bridge
+        When it counts as in use.
+    widen : int, optional
+        What is kept clear on either side. Unless given, 250 kHz from the middle of it: what a
+        carrier of usual equipment needs.
     """
 
     use: Annotated[list[Use], BeforeValidator(_uses), Field(min_length=1)] = ["exclude", "prefer"]
@@ -112,9 +139,11 @@ class ScanOptions(_Part):
     antenna: Note = ""
     above_db: Decibels = 5.0
     threshold_dbm: Level | None = None
-    false_hits: Annotated[float, Field(ge=1e-9, le=1e9, allow_inf_nan=False)] = 1.0
+    false_hits: Annotated[
+        float, BeforeValidator(_number("points")), Field(ge=1e-9, le=1e9, allow_inf_nan=False)
+    ] = 1.0
     bridge: Distance = 100_000
-    widen: Distance = 0
+    widen: Distance | None = None
 
 
 class ScanUse(ScanOptions):

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sidon.spectrum.scan.cells import coverage
+from sidon.spectrum.scan.cells import coverage, merged
 from sidon.spectrum.scan.planning import MOST_DB, QUIET_DB
 from sidon.spectrum.scan.text import CAUTIONS
 from sidon.study.scan_schema import ScanUse, Use
-from sidon.study.schema import Availability, Exclusion
+from sidon.study.scan_tv import say_unlisted
+from sidon.study.schema import Availability, Exclusion, Profile
 
-__all__ = ["NOT_PREFERRED", "prefers_quiet", "quiet_costs", "scan_cautions", "with_scans"]
+if TYPE_CHECKING:
+    from sidon.spectrum import PlaceReport
+
+__all__ = ["NOT_PREFERRED", "prefers_quiet", "quiet_costs", "scan_cautions", "tuned", "with_scans"]
 
 
 NOT_PREFERRED = MOST_DB + 1
@@ -24,29 +29,35 @@ def prefers_quiet(availability: Availability) -> bool:
     return bool(_used(availability, "prefer"))
 
 
-def with_scans(availability: Availability | None) -> Availability | None:
+def with_scans(
+    availability: Availability | None, place: PlaceReport | None = None
+) -> Availability | None:
     """Add what scans found in use to the exclusions.
 
     Parameters
     ----------
     availability : Availability or None
         As written.
+    place : PlaceReport, optional
+        The channels of the region, if one is named.
 
     Returns
     -------
     Availability or None
-        The same, where no scan is used to exclude.
+        With the exclusions; a TV channel that is not listed, and that a scan finds filled, is
+        excluded whole and with its guard, and said among the cautions of that scan.
     """
-    if availability is None:
-        return None
+    if availability is None or not availability.scans:
+        return availability
+    scans, channels = say_unlisted(availability, place)
+    availability = availability.model_copy(update={"scans": scans})
     found = [
         # The edges are hertz already.
         Exclusion.model_construct(range=(row.low_hz, row.high_hz), reason=row.reason)
         for scan in _used(availability, "exclude")
         for row in scan.heard.exclusions
     ]
-    if not found:
-        return availability
+    found += channels
     return availability.model_copy(update={"exclusions": [*availability.exclusions, *found]})
 
 
@@ -101,13 +112,38 @@ def _excess(scan: ScanUse, where: np.ndarray, bandwidth_hz: int) -> np.ndarray:
         return np.asarray(10 * np.log10(total / count))
 
 
-def scan_cautions(availability: Availability) -> list[str]:
+def tuned(ranges: Sequence[tuple[int, int]], profiles: Sequence[Profile]) -> list[tuple[int, int]]:
+    """Cut ranges down to what some profile can tune.
+
+    Parameters
+    ----------
+    ranges : sequence of (int, int)
+        What is available, in hertz.
+    profiles : sequence of Profile
+        What is to be tuned; without any, all ranges stay.
+
+    Returns
+    -------
+    list of (int, int)
+        Ascending and disjoint; a profile reaches half its bandwidth beyond its tuning ranges.
+    """
+    if not profiles:
+        return list(ranges)
+    half = {profile.name: -(-profile.bandwidth // 2) for profile in profiles}
+    reach = [(a - half[p.name], b + half[p.name]) for p in profiles for a, b in p.ranges]
+    pieces = [(max(low, a), min(high, b)) for low, high in ranges for a, b in reach]
+    return merged(piece for piece in pieces if piece[0] < piece[1])
+
+
+def scan_cautions(availability: Availability, profiles: Sequence[Profile] = ()) -> list[str]:
     """List what a plan must say about the scans it leans on.
 
     Parameters
     ----------
     availability : Availability
         With its scans.
+    profiles : sequence of Profile
+        What is planned, so that nothing is asked of a scan that no profile can tune.
 
     Returns
     -------
@@ -118,7 +154,8 @@ def scan_cautions(availability: Availability) -> list[str]:
     if not scans:
         return []
     found = [f"Scan {_called(scan)}: {text}." for scan in scans for text in scan.heard.cautions]
-    heard = coverage([span for scan in scans for span in scan.heard.heard_hz], availability.ranges)
+    asked = tuned(availability.ranges, profiles)
+    heard = coverage([span for scan in scans for span in scan.heard.heard_hz], asked)
     if not heard.complete:
         found.append(f"Scans beside the available ranges: {heard}.")
     return [*found, *CAUTIONS]

@@ -89,7 +89,7 @@ class Study:
         faults = [*unread, *written.faults, *unasked, *places.moved(faults)]
         faults += place_faults(whole, draft.availability)
         local, place = at_place(whole, draft.availability, sound=not faults)
-        local = with_scans(local)
+        local = with_scans(local, place)
         draft.availability.whole = local
         faults += places.moved(cross_faults(draft))
         if model is None or faults:

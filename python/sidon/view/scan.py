@@ -19,6 +19,7 @@ from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
 from sidon._files import write_with
+from sidon.spectrum.scan.words import mhz_text
 from sidon.view.marks import EXCLUDED, INK, OCCUPIED, Shading
 
 if TYPE_CHECKING:
@@ -90,6 +91,8 @@ def scan_figure(
         _shade(axes, heard, row, channels or {}, names, by)
         for place, scan in enumerate(heard.scans):
             _traces(axes, scan, row, _HELD[place % len(_HELD)], by, alone=len(heard.scans) == 1)
+        if after := _left_out(heard.spans, row):
+            axes.set_xlabel(after, fontsize=8, loc="right", color=INK)
         axes.set_ylabel(_level_label(heard), fontsize=8)
         axes.tick_params(labelsize=8)
         axes.grid(axis="y", color="#e6e6e6", linewidth=0.5, zorder=0)
@@ -99,7 +102,7 @@ def scan_figure(
     parts[-1].set_xlabel("frequency (MHz)", fontsize=9)
     figure.suptitle(_title(heard), fontsize=11, color=INK)
     figure.legend(
-        handles=_legend(heard, channels or {}, names),
+        handles=_legend(heard, channels or {}, names, rows),
         loc="outside lower center",
         ncols=4,
         fontsize=8,
@@ -163,6 +166,15 @@ def _rows(spans: Sequence[Span]) -> list[Span]:
         edges = np.linspace(low, high, count + 1).round().astype(int).tolist()
         rows += list(pairwise(edges))
     return rows
+
+
+def _left_out(spans: Sequence[Span], row: Span) -> str:
+    """Say what was not heard between a row and the next, where that is not drawn."""
+    following = [low for low, _ in spans if low > row[1]]
+    if not following or not any(high == row[1] for _, high in spans):
+        return ""
+    low, high = mhz_text(row[1]), mhz_text(min(following))
+    return f"not heard, not known, and not drawn: {low}-{high} MHz"
 
 
 def _levels(heard: Heard) -> tuple[float, float]:
@@ -283,7 +295,9 @@ def _title(heard: Heard) -> str:
     return "; ".join(shown)
 
 
-def _legend(heard: Heard, channels: Mapping[Any, Span], listed: set[str]) -> list[Artist]:
+def _legend(
+    heard: Heard, channels: Mapping[Any, Span], listed: set[str], rows: Sequence[Span]
+) -> list[Artist]:
     alone = len(heard.scans) == 1
     entries: list[Artist] = []
     for place, scan in enumerate(heard.scans):
@@ -300,7 +314,7 @@ def _legend(heard: Heard, channels: Mapping[Any, Span], listed: set[str]) -> lis
         Line2D([], [], color=INK, linestyle=":", label="threshold"),
         Patch(label="occupied", **_OCCUPIED_HERE),
     ]
-    if len(heard.spans) > 1:
+    if heard.coverage(rows).missing:
         entries.append(Patch(label="not heard: not known", **EXCLUDED))
     if channels and any(str(name) in listed for name in channels):
         entries.append(Patch(label="listed as occupied TV channel", **OCCUPIED))

@@ -8,9 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sidon.exceptions import InvalidProblemError
+from sidon.spectrum.scan.plausible import frequency_faults
 from sidon.spectrum.scan.words import mhz_text
 
-__all__ = ["Coverage", "Span", "cell_edges", "coverage", "covered_spans", "merged", "overlap_hz"]
+__all__ = [
+    "Coverage",
+    "Span",
+    "asked_hz",
+    "cell_edges",
+    "coverage",
+    "covered_spans",
+    "merged",
+    "overlap_hz",
+]
 
 Hertz = NDArray[np.int64]
 Span = tuple[int, int]
@@ -133,6 +144,36 @@ def covered_spans(low: Hertz, high: Hertz) -> list[Span]:
     starts = np.concatenate([[0], breaks + 1])
     ends = np.concatenate([breaks, [len(low) - 1]])
     return list(zip(low[starts].tolist(), high[ends].tolist(), strict=True))
+
+
+def asked_hz(ranges: Iterable[Span], place: str) -> list[Span]:
+    """Take ranges that are asked for in hertz, and refuse those that must be in another unit.
+
+    Parameters
+    ----------
+    ranges : iterable of (int, int)
+        In hertz.
+    place : str
+        What they are called in errors.
+
+    Returns
+    -------
+    list of (int, int)
+        The same.
+
+    Raises
+    ------
+    InvalidProblemError
+        None of them reaches 100 kHz.
+    """
+    found = list(ranges)
+    highest = max((high for _, high in found), default=None)
+    if highest is not None:
+        remedy = "give hertz: multiply by sidon.MHz if they are MHz"
+        faults = frequency_faults(round(highest), place, remedy)
+        if faults:
+            raise InvalidProblemError(faults)
+    return found
 
 
 def coverage(spans: Sequence[Span], asked: Iterable[Span]) -> Coverage:

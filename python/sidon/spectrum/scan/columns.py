@@ -102,11 +102,14 @@ def choose(
         levels = [named(name, "level") for name in names]
     by = named(sweep, "sweep") if sweep is not None else None
     where = named(frequency, "frequency") if frequency is not None else None
-    if faults:
-        raise InvalidProblemError(faults)
     chosen = [index for index in levels if index is not None]
-    if where is None:
-        where = _frequency(table, {*chosen, by})
+    if where is None and frequency is None:
+        try:
+            where = _frequency(table, {*chosen, by})
+        except InvalidProblemError as error:
+            faults += error.faults
+    if faults or where is None:
+        raise InvalidProblemError(faults)
     if by is None and sweep is None:
         by = next(
             (
@@ -243,16 +246,20 @@ def _one_kind(table: Table, found: list[int]) -> tuple[list[int], tuple[str, ...
     if len(set(units.values())) > 1:
         best = "dbm" if "dbm" in units.values() else units[found[0]]
         left = [table.label(i) for i in found if units[i] != best]
-        warnings.append(f"columns {', '.join(left)} are in another unit and not read")
+        head = "columns {} are" if len(left) > 1 else "column {} is"
+        warnings.append(f"{head.format(', '.join(left))} in another unit and not read")
         found = [i for i in found if units[i] == best]
     reduced = [i for i in found if _REDUCED.search(table.names[i])]
     if len(found) > 1 and reduced:
         largest = [i for i in reduced if _MAXIMUM.search(table.names[i])]
         kept = (largest or reduced)[0]
         left = [table.label(i) for i in found if i != kept]
+        others = "looks like another trace of the same sweep and is not read"
+        if len(left) > 1:
+            others = "look like other traces of the same sweep and are not read"
         text = (
-            f"column {table.label(kept)} is read as the level; {', '.join(left)} look like other "
-            "traces of the same sweep and are not read: name level= to choose"
+            f"column {table.label(kept)} is read as the level; {', '.join(left)} {others}: "
+            "name level= to choose"
         )
         warnings.append(text)
         found = [kept]

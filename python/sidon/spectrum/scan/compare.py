@@ -10,9 +10,11 @@ from sidon._columns import Columns, frozen
 from sidon.spectrum.scan.cells import Span, coverage, merged
 from sidon.spectrum.scan.occupied import Occupied
 
-__all__ = ["compared"]
+__all__ = ["compared", "filled"]
 
 _FILLED = 0.5
+_LEAST_FILLED = 0.2
+"""Of a channel that is only partly heard: more than a carrier fills, 1.2 MHz of 6 MHz."""
 _WHOLE = 0.999
 
 
@@ -44,19 +46,14 @@ def compared(
     known = set(listed)
     rows = []
     for name, span in channels.items():
-        # A neighbour's skirt and the cells at the edge are no sign of a channel of its own.
-        inset = min(100_000, (span[1] - span[0]) // 20)
-        inner = span[0] + inset, span[1] - inset
+        inner = _inner(span)
         cover = coverage(heard, [inner])
         within = [row for row in occupied if row.low_hz < inner[1] and row.high_hz > inner[0]]
-        parts = merged((max(row.low_hz, inner[0]), min(row.high_hz, inner[1])) for row in within)
-        filled = sum(b - a for a, b in parts) / (inner[1] - inner[0])
+        share = _filled(((row.low_hz, row.high_hz) for row in within), inner)
         peaks = [row.peak_dbm for row in within if span[0] <= row.peak_hz < span[1]]
         peak = max(peaks, default=float("nan"))
-        finding = _finding(
-            listed=name in known, filled=filled, any_=bool(within), heard=cover.share
-        )
-        rows.append((name, *span, name in known, cover.share, filled, peak, finding))
+        finding = _finding(listed=name in known, filled=share, any_=bool(within), heard=cover.share)
+        rows.append((name, *span, name in known, cover.share, share, peak, finding))
     kinds = {
         "channel": np.str_,
         "low_hz": np.int64,
@@ -74,6 +71,40 @@ def compared(
             for (name, kind), cells in zip(kinds.items(), table, strict=True)
         }
     )
+
+
+def filled(occupied: Iterable[Span], heard: Sequence[Span], channel: Span) -> bool:
+    """Tell whether what stands above the threshold fills most of what was heard of a channel.
+
+    Parameters
+    ----------
+    occupied : iterable of (int, int)
+        What stands above the threshold, in hertz.
+    heard : sequence of (int, int)
+        What was listened to.
+    channel : (int, int)
+        Edges of the channel.
+
+    Returns
+    -------
+    bool
+        A narrow carrier does not fill a channel, nor the part of it that was heard.
+    """
+    inner = _inner(channel)
+    share, cover = _filled(occupied, inner), coverage(heard, [inner]).share
+    return share >= max(_FILLED * cover, _LEAST_FILLED)
+
+
+def _inner(channel: Span) -> Span:
+    """Take off the rims: a neighbour's skirt is no sign of a channel of its own."""
+    inset = min(100_000, (channel[1] - channel[0]) // 20)
+    return channel[0] + inset, channel[1] - inset
+
+
+def _filled(occupied: Iterable[Span], inner: Span) -> float:
+    within = [(low, high) for low, high in occupied if low < inner[1] and high > inner[0]]
+    parts = merged((max(low, inner[0]), min(high, inner[1])) for low, high in within)
+    return sum(b - a for a, b in parts) / (inner[1] - inner[0])
 
 
 def _finding(*, listed: bool, filled: float, any_: bool, heard: float) -> str:

@@ -9,13 +9,16 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import StringIO
+from itertools import compress
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sidon._files import what_else
 from sidon.exceptions import UnreadableError
 from sidon.spectrum.scan.table import Numbers, Table
+from sidon.spectrum.scan.words import lines_text
 
 __all__ = ["read_delimited", "read_text_file"]
 
@@ -119,42 +122,54 @@ def read_delimited(
         why = "no line holds two numbers"
         raise UnreadableError(source, why, f"{_REMEDY}, or name the delimiter and decimal mark")
     rows = lines[layout.first :]
-    kept, found, warnings = _read(rows, layout)
+    kept, found, warnings, numbers = _read(rows, layout)
 
     def texts(index: int) -> Sequence[str]:
         cut = (layout.cut(row) for row in kept)
         return [cells[index] if index < len(cells) else "" for cells in cut]
 
-    return Table(source, layout.names, found, texts, layout.preamble, warnings)
+    return Table(source, layout.names, found, texts, layout.preamble, warnings, numbers)
 
 
 def _read(
     rows: list[str], layout: _Layout
-) -> tuple[list[str], dict[int, Numbers], tuple[str, ...]]:
+) -> tuple[list[str], dict[int, Numbers], tuple[str, ...], NDArray[np.int64]]:
     """Read the columns of numbers: fast where the table is clean, line by line where it is not."""
-    rows = [row for row in rows if row]
+    lines = layout.first + 1 + np.arange(len(rows), dtype=np.int64)
+    rows, lines = _those(rows, lines, list(map(bool, rows)))
+    warnings: tuple[str, ...] = ()
     whole = _fast(rows, layout)
     kept, blocks = rows, [] if whole is None else [whole]
     if whole is None:
-        rows = [row for row in rows if not row.isspace()]
-        kept = []
+        rows, lines = _those(rows, lines, [not row.isspace() for row in rows])
+        sound: list[bool] = []
         for start in range(0, len(rows), _CHUNK):
             chunk = rows[start : start + _CHUNK]
             block = _fast(chunk, layout)
+            held = [True] * len(chunk)
             if block is None:
-                chunk, block = _patient(chunk, layout)
-            kept += chunk
+                held, block = _patient(chunk, layout)
+            sound += held
             blocks.append(block)
+        passed = lines[~np.array(sound, dtype=np.bool_)].tolist()
+        if passed:
+            noun = "line" if len(passed) == 1 else "lines"
+            text = f"{len(passed):,} {noun} without numbers inside the table passed over"
+            warnings = (f"{text}: {lines_text(passed)}",)
+        kept, lines = _those(rows, lines, sound)
     table = np.concatenate(blocks)
-    passed = len(rows) - len(kept)
-    warnings: tuple[str, ...] = ()
-    if passed:
-        noun = "line" if passed == 1 else "lines"
-        warnings = (f"{passed:,} {noun} without numbers inside the table passed over",)
     columns = {
         column: np.ascontiguousarray(table[:, place]) for place, column in enumerate(layout.numeric)
     }
-    return kept, columns, warnings
+    return kept, columns, warnings, lines
+
+
+def _those(
+    rows: list[str], lines: NDArray[np.int64], which: list[bool]
+) -> tuple[list[str], NDArray[np.int64]]:
+    if all(which):
+        return rows, lines
+    return list(compress(rows, which)), lines[np.array(which, dtype=np.bool_)]
 
 
 def _fast(rows: list[str], layout: _Layout) -> Numbers | None:
@@ -178,20 +193,21 @@ def _fast(rows: list[str], layout: _Layout) -> Numbers | None:
     return found if len(found) == len(rows) else None
 
 
-def _patient(rows: list[str], layout: _Layout) -> tuple[list[str], Numbers]:
+def _patient(rows: list[str], layout: _Layout) -> tuple[list[bool], Numbers]:
     """Read line by line, with gaps for what is no number, passing over lines that hold none."""
-    kept: list[str] = []
+    kept: list[bool] = []
     values: list[list[float]] = []
     for row in rows:
         if row.lstrip().startswith(_COMMENT):
+            kept.append(False)
             continue
         cells = layout.cut(row)
         numbers = [
             _number(cells[index], layout.decimal) if index < len(cells) else math.nan
             for index in layout.numeric
         ]
-        if not all(map(math.isnan, numbers)):
-            kept.append(row)
+        kept.append(not all(map(math.isnan, numbers)))
+        if kept[-1]:
             values.append(numbers)
     return kept, np.array(values, dtype=np.float64).reshape(len(values), len(layout.numeric))
 

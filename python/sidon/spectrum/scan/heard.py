@@ -70,7 +70,7 @@ class Heard(ABC):
 
     @abstractmethod
     def exclusions(
-        self, *, widen: Distance = 0, **threshold: Unpack[Threshold]
+        self, *, widen: Distance = 0, clear: Distance = 0, **threshold: Unpack[Threshold]
     ) -> list[ScanExclusion]:
         """List what is occupied as ranges to keep clear of."""
 

@@ -16,7 +16,7 @@ from sidon.exceptions import Fault, InvalidProblemError
 from sidon.spectrum.scan import floor as floors
 from sidon.spectrum.scan import power, statistics, traces
 from sidon.spectrum.scan.about import Facts
-from sidon.spectrum.scan.cells import Coverage, Span, coverage, covered_spans
+from sidon.spectrum.scan.cells import Coverage, Span, asked_hz, coverage, covered_spans
 from sidon.spectrum.scan.heard import Heard
 from sidon.spectrum.scan.occupied import Occupied
 from sidon.spectrum.scan.planning import ScanExclusion, excess_db, exclusions_of
@@ -361,7 +361,7 @@ class Measured(Heard):
         Coverage
             Covered and missing parts.
         """
-        return coverage(self.spans, ranges)
+        return coverage(self.spans, asked_hz(ranges, "ranges"))
 
     @property
     def spans(self) -> list[Span]:
@@ -369,7 +369,7 @@ class Measured(Heard):
         return covered_spans(*self._sight({}).edges_hz)
 
     def exclusions(
-        self, *, widen: Distance = 0, **threshold: Unpack[Threshold]
+        self, *, widen: Distance = 0, clear: Distance = 0, **threshold: Unpack[Threshold]
     ) -> list[ScanExclusion]:
         """List what is occupied as ranges to keep clear of, with reason and date.
 
@@ -377,6 +377,9 @@ class Measured(Heard):
         ----------
         widen : int or str, default 0
             Kept clear on either side as well.
+        clear : int or str, default 0
+            Kept clear on either side of the middle of an interval, at least; a study takes 250 kHz
+            unless it says `widen`.
         **threshold
             See `occupied`.
 
@@ -386,7 +389,12 @@ class Measured(Heard):
             Ascending.
         """
         occupied = self.occupied(**threshold)
-        return exclusions_of(occupied, self.facts, widen_hz=_hertz(widen, "widen"))
+        return exclusions_of(
+            occupied,
+            self.facts,
+            widen_hz=_hertz(widen, "widen"),
+            clear_hz=_hertz(clear, "clear"),
+        )
 
     def excess_db(self, candidates_hz: Frequencies, *, bandwidth: Distance = 200_000) -> Numbers:
         """Give the power of max hold around frequencies, above what noise alone would give.
@@ -463,4 +471,5 @@ def _span(low: Distance, high: Distance) -> Span:
     if edges[0] >= edges[1]:
         what = f"{edges[0]} Hz is not below {edges[1]} Hz"
         raise InvalidProblemError([Fault("low, high", what, "give the lower edge first")])
+    asked_hz([edges], "low, high")
     return edges

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sidon._arrays import Distance
 from sidon._columns import Columns, frozen
 from sidon.exceptions import Fault, InvalidProblemError
-from sidon.spectrum.scan.cells import Coverage, Span, coverage, merged
+from sidon.spectrum.scan.cells import Coverage, Span, asked_hz, coverage, merged
 from sidon.spectrum.scan.heard import Heard
 from sidon.spectrum.scan.occupied import Occupied
 from sidon.spectrum.scan.planning import ScanExclusion
@@ -122,7 +122,7 @@ class MergedScan(Heard):
 
     def coverage(self, ranges: Iterable[Span]) -> Coverage:
         """Say which parts of ranges, in hertz, any scan covers; the rest is not known."""
-        return coverage(self.spans, ranges)
+        return coverage(self.spans, asked_hz(ranges, "ranges"))
 
     def occupied(self, **threshold: Unpack[Threshold]) -> tuple[Occupied, ...]:
         """List what any scan sees above its own threshold, and which saw it; see `Scan.occupied`.
@@ -147,10 +147,14 @@ class MergedScan(Heard):
         )
 
     def exclusions(
-        self, *, widen: Distance = 0, **threshold: Unpack[Threshold]
+        self, *, widen: Distance = 0, clear: Distance = 0, **threshold: Unpack[Threshold]
     ) -> list[ScanExclusion]:
         """List what each scan found occupied, with its own reason and date; ranges may overlap."""
-        found = [row for scan in self.scans for row in scan.exclusions(widen=widen, **threshold)]
+        found = [
+            row
+            for scan in self.scans
+            for row in scan.exclusions(widen=widen, clear=clear, **threshold)
+        ]
         return sorted(found, key=lambda row: (row.low_hz, row.high_hz))
 
     def table(self, **threshold: Unpack[Threshold]) -> Columns:

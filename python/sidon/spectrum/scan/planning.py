@@ -18,6 +18,7 @@ from sidon.spectrum.scan.table import Numbers
 from sidon.spectrum.scan.words import mhz_text
 
 __all__ = [
+    "CLEAR_HZ",
     "MOST_DB",
     "QUIET_DB",
     "ScanExclusion",
@@ -34,6 +35,13 @@ MOST_DB = 40
 
 QUIET_DB = 3.0
 """So much above the floor is the scatter of noise."""
+
+CLEAR_HZ = 250_000
+"""What a study keeps clear on either side of the middle of a carrier, unless told otherwise.
+
+With half a bandwidth of 200 kHz on top, that is the 350 kHz that are usual between two carriers of
+analogue equipment (common practice).
+"""
 
 _NAME = 30
 _WHOLE = 0.999
@@ -71,7 +79,7 @@ class ScanExclusion:
 
 
 def exclusions_of(
-    occupied: Sequence[Occupied], facts: Facts, *, widen_hz: int
+    occupied: Sequence[Occupied], facts: Facts, *, widen_hz: int, clear_hz: int = 0
 ) -> list[ScanExclusion]:
     """Turn what a scan sees into ranges to keep clear of.
 
@@ -83,6 +91,8 @@ def exclusions_of(
         Whose scan, and when.
     widen_hz : int
         Kept clear on either side.
+    clear_hz : int
+        Kept clear on either side of the middle, at least: what is wider is not affected.
 
     Returns
     -------
@@ -90,14 +100,17 @@ def exclusions_of(
         Ascending; ranges that meet by widening are one, under the stronger one's reason.
     """
     found: list[tuple[int, int, Occupied]] = []
-    for row in occupied:
-        low, high = max(1, row.low_hz - widen_hz), row.high_hz + widen_hz
-        if found and low <= found[-1][1]:
-            a, b, stronger = found[-1]
-            kept = row if row.peak_dbm > stronger.peak_dbm else stronger
-            found[-1] = (a, max(b, high), kept)
-        else:
-            found.append((low, high, row))
+    for seen in occupied:
+        row = seen
+        middle = (row.low_hz + row.high_hz) // 2
+        low = max(1, min(row.low_hz - widen_hz, middle - clear_hz))
+        high = max(row.high_hz + widen_hz, middle + clear_hz)
+        # What is narrow may reach further down than what is wide and stands below it.
+        while found and low <= found[-1][1]:
+            a, b, stronger = found.pop()
+            low, high = min(a, low), max(b, high)
+            row = row if row.peak_dbm > stronger.peak_dbm else stronger
+        found.append((low, high, row))
     return [ScanExclusion(low, high, _reason(row, facts), facts.taken) for low, high, row in found]
 
 

@@ -11,14 +11,14 @@ from typing import TypedDict
 import numpy as np
 from numpy.typing import NDArray
 
-from sidon._arrays import distance
+from sidon._arrays import FaultList, distance
 from sidon._columns import frozen
 from sidon.exceptions import Fault, InvalidProblemError
 from sidon.spectrum.scan.about import Facts
 from sidon.spectrum.scan.cells import cell_edges, covered_spans
 from sidon.spectrum.scan.columns import Choice, ColumnName, choose
 from sidon.spectrum.scan.grid import one_grid
-from sidon.spectrum.scan.plausible import level_faults, level_warnings
+from sidon.spectrum.scan.plausible import date_warnings, level_faults, level_warnings, outliers
 from sidon.spectrum.scan.table import Numbers, Table
 from sidon.spectrum.scan.units import (
     frequency_factor,
@@ -29,13 +29,15 @@ from sidon.spectrum.scan.units import (
     to_dbm,
     to_hertz,
 )
-from sidon.spectrum.scan.words import mhz_text
+from sidon.spectrum.scan.words import lines_text, mhz_text
 
 __all__ = ["Columns", "Reading", "read_table"]
 
 _BANDWIDTH = re.compile(
     r"(?:\brbw\b|resolution\s+bandwidth)[^0-9]{0,20}(\d+(?:[.,]\d+)?)\s*([kMG]?Hz)", re.I
 )
+
+_NO_HERTZ = np.empty(0, dtype=np.int64)
 
 
 class Columns(TypedDict, total=False):
@@ -113,23 +115,35 @@ def read_table(table: Table, options: Columns, facts: Facts) -> Reading:
     column = table.numbers[choice.frequency]
     levels = np.stack([table.numbers[index] for index in choice.levels])
     sweep = _sweep_cells(table, choice)
+    lines = table.lines
     sound = ~np.isnan(column)
     lost = int(len(sound) - sound.sum())
     if lost:
-        warnings.append(f"{lost:,} {'row' if lost == 1 else 'rows'} without a frequency left out")
+        text = f"{lost:,} {'row' if lost == 1 else 'rows'} without a frequency left out"
+        warnings.append(text + _at(lines, ~sound))
+        lines = None if lines is None else lines[sound]
         column, levels = column[sound], levels[:, sound]
         sweep = None if sweep is None else [s for s, kept in zip(sweep, sound, strict=True) if kept]
     if not len(column):
         _refuse(table, "it holds no frequencies", "give at least two points")
-    hertz = _hertz(table, choice, column, options.get("frequency_unit"), notes)
-    levels, stated = _levels(table, choice, levels, options.get("level_unit"), facts, notes)
+    faults = FaultList()
+    hertz = faults.take(
+        _NO_HERTZ, _hertz, table, choice, column, options.get("frequency_unit"), notes
+    )
+    levels, stated = faults.take(
+        (levels, None), _levels, table, choice, levels, options.get("level_unit"), facts, notes
+    )
+    if not faults:
+        faults.extend(outliers(levels, lines, source=table.source))
+    faults.raise_if_any()
     missing = np.isnan(levels)
     if missing.any():
         count = int(missing.sum())
         if count == levels.size:
             _refuse(table, "it holds no levels", "name the column with level=")
         lacking = "level is" if count == 1 else "levels are"
-        warnings.append(f"{count:,} {lacking} missing; nothing is known there")
+        where_to = _at(lines, np.asarray(missing.any(axis=0)))
+        warnings.append(f"{count:,} {lacking} missing{where_to}; nothing is known there")
     grid = one_grid(hertz, levels, sweep)
     heard = ~np.isnan(grid.levels).all(axis=0) if missing.any() else None
     where, levels = grid.frequency_hz, grid.levels
@@ -137,12 +151,12 @@ def read_table(table: Table, options: Columns, facts: Facts) -> Reading:
         where, levels = where[heard], levels[:, heard]
     if len(where) < 2:
         _refuse(table, f"it holds one point, at {mhz_text(int(where[0]))} MHz", "give a sweep")
-    faults = level_faults(levels, stated=stated, source=table.source)
-    if faults:
-        raise InvalidProblemError(faults)
+    faults.extend(level_faults(levels, stated=stated, source=table.source))
+    faults.raise_if_any()
     warnings += grid.warnings
     warnings += level_warnings(levels, facts.noise_bandwidth_hz, per_hertz=stated == "dBm/Hz")
     warnings += _steps(where, facts.resolution_bandwidth_hz, notes)
+    warnings += date_warnings(facts.taken)
     return Reading(
         frozen(np.ascontiguousarray(where)),
         frozen(np.ascontiguousarray(levels)),
@@ -151,6 +165,11 @@ def read_table(table: Table, options: Columns, facts: Facts) -> Reading:
         tuple(notes),
         tuple(warnings),
     )
+
+
+def _at(lines: NDArray[np.int64] | None, which: NDArray[np.bool_]) -> str:
+    """Say on which lines of the text, where it is a text."""
+    return "" if lines is None else f" ({lines_text(lines[which].tolist())})"
 
 
 def _bandwidth_above(table: Table, facts: Facts, notes: list[str]) -> Facts:

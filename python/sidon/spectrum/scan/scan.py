@@ -11,9 +11,10 @@ from numpy.typing import ArrayLike
 
 from sidon._arrays import Frequencies
 from sidon.exceptions import Fault, InvalidProblemError
-from sidon.spectrum.scan.about import About, facts
+from sidon.spectrum.scan.about import About
 from sidon.spectrum.scan.delimited import read_delimited, read_text_file
 from sidon.spectrum.scan.measured import Measured
+from sidon.spectrum.scan.options import checked
 from sidon.spectrum.scan.read import Columns as ColumnOptions
 from sidon.spectrum.scan.read import read_table
 from sidon.spectrum.scan.table import Table, from_frame
@@ -118,6 +119,13 @@ class Scan(Measured):
             The file cannot be read.
         """
         path = Path(path)
+        known = checked(
+            about,
+            delimiter=delimiter,
+            decimal=decimal,
+            frequency_unit=frequency_unit,
+            level_unit=level_unit,
+        )
         table = read_delimited(
             read_text_file(path), source=path.name, delimiter=delimiter, decimal=decimal
         )
@@ -128,7 +136,7 @@ class Scan(Measured):
             frequency_unit=frequency_unit,
             level_unit=level_unit,
         )
-        return cls(read_table(table, options, facts(about).named(path.stem)))
+        return cls(read_table(table, options, known.named(path.stem)))
 
     @classmethod
     def from_text(
@@ -146,6 +154,13 @@ class Scan(Measured):
         **about: Unpack[About],
     ) -> Scan:
         """Read delimited text that is at hand; messages call it `source`. See `from_file`."""
+        known = checked(
+            about,
+            delimiter=delimiter,
+            decimal=decimal,
+            frequency_unit=frequency_unit,
+            level_unit=level_unit,
+        )
         table = read_delimited(text, source=source, delimiter=delimiter, decimal=decimal)
         options = ColumnOptions(
             frequency=frequency,
@@ -154,7 +169,7 @@ class Scan(Measured):
             frequency_unit=frequency_unit,
             level_unit=level_unit,
         )
-        return cls(read_table(table, options, facts(about)))
+        return cls(read_table(table, options, known))
 
     @classmethod
     def from_frame(
@@ -176,7 +191,8 @@ class Scan(Measured):
             frequency_unit=frequency_unit,
             level_unit=level_unit,
         )
-        return cls(read_table(from_frame(frame, "the frame"), options, facts(about)))
+        known = checked(about, frequency_unit=frequency_unit, level_unit=level_unit)
+        return cls(read_table(from_frame(frame, "the frame"), options, known))
 
     @classmethod
     def from_arrays(
@@ -214,6 +230,7 @@ class Scan(Measured):
         InvalidProblemError
             Lengths differ, or the values are no scan.
         """
+        known = checked(about, frequency_unit=frequency_unit, level_unit=level_unit)
         try:
             where = np.asarray(frequency, dtype=np.float64)
             rows = np.atleast_2d(np.asarray(level, dtype=np.float64))
@@ -243,7 +260,7 @@ class Scan(Measured):
             frequency_unit=frequency_unit,
             level_unit=level_unit,
         )
-        return cls(read_table(table, options, facts(about)))
+        return cls(read_table(table, options, known))
 
     @property
     def scans(self) -> tuple[Scan, ...]:

@@ -34,6 +34,8 @@ class Table:
         Lines above the table.
     warnings : tuple of str
         What a reader must know about the reading.
+    lines : numpy.ndarray, optional
+        The line of the text each row stands on, counted from 1.
     """
 
     source: str
@@ -42,6 +44,7 @@ class Table:
     texts: Callable[[int], Sequence[str]]
     preamble: tuple[str, ...] = ()
     warnings: tuple[str, ...] = field(default=())
+    lines: NDArray[np.int64] | None = None
 
     @property
     def width(self) -> int:

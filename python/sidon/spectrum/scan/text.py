@@ -14,6 +14,7 @@ from sidon.spectrum.scan.words import mhz_text
 
 if TYPE_CHECKING:
     from sidon.spectrum.scan.heard import Heard
+    from sidon.spectrum.scan.power import ChannelPower
     from sidon.spectrum.scan.scan import Scan
 
 __all__ = ["CAUTIONS", "repr_text", "summary_text"]
@@ -154,8 +155,26 @@ def _powers(heard: Heard, channels: Mapping[Any, Span], limit_dbm: float) -> Ite
             powers = [f"{r.name} ({r.power_dbm:.1f})" for r in rows if r.verdict == verdict]
             if powers:
                 yield f"  {verdict}: {', '.join(powers)} dBm"
-        yield from (f"  {row}" for row in rows if row.verdict == "cannot tell")
+        yield from _untold([row for row in rows if row.verdict == "cannot tell"])
     yield (
         "A limit holds as its rule says, with its antenna, place and date: a level below it is a "
         "measurement, not a permission."
     )
+
+
+def _untold(rows: Sequence[ChannelPower]) -> Iterable[str]:
+    """Group the channels of which a scan cannot tell by what is the matter."""
+    deaf = [row for row in rows if row.limit_dbm is not None and row.power_dbm >= row.limit_dbm]
+    part = [row for row in rows if row not in deaf]
+    if deaf:
+        names = ", ".join(f"{row.name} ({row.power_dbm:.1f})" for row in deaf)
+        floors = f"{min(row.floor_dbm for row in deaf):.1f}"
+        if (most := f"{max(row.floor_dbm for row in deaf):.1f}") != floors:
+            floors += f" to {most}"
+        yield (
+            f"  cannot tell: {names} dBm: the scan's own floor adds up to {floors} dBm, too high "
+            "for this limit: use a narrower resolution bandwidth or a more sensitive receiver"
+        )
+    if part:
+        names = ", ".join(f"{row.name} ({100 * row.covered:.1f} %)" for row in part)
+        yield f"  cannot tell: {names}: only so much of the channel is covered"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sidon.exceptions import Fault, InvalidProblemError
+from sidon.spectrum.scan.plausible import frequency_faults
 from sidon.spectrum.scan.table import Numbers
 
 __all__ = [
@@ -144,7 +145,7 @@ def to_hertz(column: Numbers, factor: int, place: str) -> tuple[NDArray[np.int64
     Raises
     ------
     InvalidProblemError
-        Some frequency is not between 0 and 100 GHz.
+        Some frequency is not between 0 and 100 GHz, or none is above 100 kHz.
     """
     hertz = column if factor == 1 else column * float(factor)
     low, high = float(hertz.min()), float(hertz.max())
@@ -152,6 +153,10 @@ def to_hertz(column: Numbers, factor: int, place: str) -> tuple[NDArray[np.int64
         bad = low if low <= 0 else high
         what = f"{bad:.6g} Hz is not between 0 and 100 GHz"
         raise InvalidProblemError([Fault(place, what, "name its unit, or another column")])
+    remedy = "say frequency_unit='MHz' if they are MHz; else check the unit and the column"
+    faults = frequency_faults(round(high), place, remedy)
+    if faults:
+        raise InvalidProblemError(faults)
     whole = np.rint(hertz)
     return whole.astype(np.int64), float(np.abs(hertz - whole).max())
 
