@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import typing
 from collections.abc import Sequence
 
@@ -76,9 +77,24 @@ def _fault(detail: ErrorDetails, model: type[BaseModel]) -> Fault:
     if kind == "missing":
         return Fault(place, f"the key {loc[-1]!r} is missing", _missing_remedy(loc))
     what, remedy = plain(detail)
-    if place == "place.latitude" and kind in ("less_than_equal", "greater_than_equal"):
-        remedy += "; latitude and longitude may be swapped"
+    if place in ("place.latitude", "place.longitude") and kind.startswith(("float", "finite")):
+        remedy = "write degrees as a decimal fraction, such as 47.25"
+    if kind in ("less_than_equal", "greater_than_equal"):
+        remedy += _turned(place, detail["input"])
     return Fault(place, what, remedy)
+
+
+def _turned(place: str, value: object) -> str:
+    """Guess what a coordinate out of range was meant to be."""
+    try:
+        degrees = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return ""
+    if place == "place.latitude" and abs(degrees) <= 180:
+        return "; latitude and longitude may be swapped"
+    if place == "place.longitude" and abs(degrees) <= 360:
+        return f"; the same meridian is {degrees - math.copysign(360, degrees):g}"
+    return ""
 
 
 def _missing_remedy(loc: Sequence[int | str]) -> str:

@@ -109,7 +109,7 @@ _LIST = ("a list", "write a list, in square brackets")
 _TRUTH = ("true or false", "write true or false, without quotes")
 _DATE = ("a date", "write a date such as 2026-07-04")
 _TIME = ("a date and time", "write local time such as 2026-07-04T18:00")
-_NUMBER = ("a number", "write a number of degrees")
+_NUMBER = ("a number", "write a number in digits, without quotes")
 
 _NOT = {
     "int_type": _WHOLE,

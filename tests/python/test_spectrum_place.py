@@ -88,7 +88,7 @@ def test_what_is_not_known_is_not_free() -> None:
     # A table of another part of the world says nothing about this one.
     elsewhere = one(4.01, latitude=20.0, longitude=-60.0)
     assert status(elsewhere, 20, 21) == ["not checked", "not checked"]
-    assert "no station within 500 km" in elsewhere.channel(20).reason
+    assert "no UHF station within 300 km" in elsewhere.channel(20).reason
 
 
 def test_rules_that_were_not_seen_must_be_confirmed() -> None:
@@ -197,8 +197,12 @@ def test_the_summary_says_that_it_is_an_estimate(invented: sidon.PlaceReport) ->
     assert "scan" in text
     assert '"not checked" is not free' in text
     assert max(len(line) for line in text.splitlines()) <= 100
-    assert "TV channels 16 usable, 12 adjacent, 7 blocked" in repr(invented)
-    assert "<table>" in invented._repr_html_()
+    assert "TV channels 5 not checked, 11 usable, 12 adjacent, 7 blocked" in repr(invented)
+    page = invented._repr_html_()
+    assert "Estimates, not permissions" in page
+    assert page.count("<tr>") == 1 + len(invented.entries)
+    assert "476-482" in page
+    assert "nan" not in page
     listed = sidon.place_report("us", occupied=[])
     assert "Longley-Rice" not in listed.summary()
 

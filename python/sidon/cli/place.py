@@ -9,6 +9,8 @@ from sidon.cli.arguments import Report, output_faults, read_study
 from sidon.cli.inputs import inputs_of
 from sidon.cli.say import say
 from sidon.exceptions import StudyError
+from sidon.study.place import only_nothing
+from sidon.study.place_alone import place_alone
 
 __all__ = ["add_arguments", "run"]
 
@@ -55,15 +57,25 @@ def run(arguments: argparse.Namespace) -> int:
     named = {"--csv": arguments.csv, "--picture": arguments.picture}
     outputs = {name: path for name, path in named.items() if path is not None}
     report.faults += output_faults(inputs_of(arguments.study), outputs)
-    study = read_study(arguments.study, report)
-    found = None
+    own = Report([])
+    study = read_study(arguments.study, own)
+    found, name = None, ""
+    if only_nothing(own.faults):
+        # What may not be used as it is can still be told, channel by channel.
+        alone = place_alone(arguments.study)
+        if alone is not None:
+            found, name = alone
+            own = Report([])
+    report.faults += own.faults
+    report.further |= own.further
     if study is not None:
+        name = study.model.place.name
         try:
             found = study.place_report()
         except StudyError as error:
             report.faults += error.faults
     report.raise_if_any()
-    if study is None or found is None:  # then there is a fault
+    if found is None:  # then there is a fault
         return 2
     say(found.summary())
     if arguments.csv is not None:
@@ -71,7 +83,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.picture is not None:
         from sidon.view.place import save_place
 
-        save_place(found, arguments.picture, title=study.model.place.name)
+        save_place(found, arguments.picture, title=name)
     if outputs:
         say(f"\nWritten: {', '.join(str(path) for path in outputs.values())}")
     return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import re
 from collections.abc import Mapping
 from functools import cache
@@ -59,6 +60,12 @@ def _channel_names(value: object) -> object:
 
 
 ChannelName = Annotated[str, BeforeValidator(_channel_name)]
+Box = tuple[
+    Annotated[float, Field(ge=-90, le=90)],
+    Annotated[float, Field(ge=-180, le=180)],
+    Annotated[float, Field(ge=-90, le=90)],
+    Annotated[float, Field(ge=-180, le=180)],
+]
 Level = Annotated[float, Field(ge=-50, le=200, allow_inf_nan=False)]
 Label = Annotated[str, Field(min_length=1, max_length=80)]
 Words = Annotated[str, Field(max_length=2000)]
@@ -246,6 +253,9 @@ class Region(_Part):
         Short name, and what to print.
     caution : str
         What holds for the whole file.
+    extent : list of (float, float, float, float)
+        Boxes around its countries: south, west, north and east edges in degrees, roughly. A place
+        outside of all is cautioned about.
     rasters, bands, reserved, services, protection
         See their classes.
     """
@@ -254,6 +264,7 @@ class Region(_Part):
     name: Label
     title: Words
     caution: Words
+    extent: list[Box] = []
     rasters: list[Raster] = []
     bands: list[Band] = []
     reserved: list[Reserved] = []
@@ -330,6 +341,35 @@ class Region(_Part):
         """What its channels are called, in words."""
         spans = [(raster.channels[0], raster.channels[-1]) for raster in self.rasters]
         return ", ".join(a if a == b else f"{a} to {b}" for a, b in spans) or "none: it has none"
+
+    def holds(self, latitude: float, longitude: float) -> bool:
+        """Tell whether a place lies within the countries of the region, roughly.
+
+        Parameters
+        ----------
+        latitude, longitude : float
+            Degrees north and east.
+
+        Returns
+        -------
+        bool
+            True within a box of its extent, and where it says none.
+        """
+        return not self.extent or any(
+            south <= latitude <= north and west <= longitude <= east
+            for south, west, north, east in self.extent
+        )
+
+    def __repr__(self) -> str:
+        return (
+            f"Region({self.name!r}: {len(self.channels)} TV channels ({self.channel_words}), "
+            f"{len(self.bands)} bands, {len(self.services)} services)"
+        )
+
+    def _repr_html_(self) -> str:
+        unseen = sum(not band.checked for band in self.bands)
+        said = f"{self!r}; {unseen} of the bands were not seen in their source. {self.caution}"
+        return f"<p>{html.escape(self.title)}: {html.escape(said)}</p>"
 
     def service(self, name: str) -> Service | None:
         """Look a class of TV service up by its name."""

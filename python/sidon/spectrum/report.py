@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +13,18 @@ import numpy as np
 from sidon._columns import Columns
 from sidon._files import write_text
 from sidon._frames import frame
-from sidon.exceptions import Fault, StudyError
+from sidon.spectrum.given import read_given
 from sidon.spectrum.level import Building, entry_loss_db, level_dbm
 from sidon.spectrum.propagation import Propagation
 from sidon.spectrum.reach import Reach, reaches
 from sidon.spectrum.region import Region
-from sidon.spectrum.region import region as named_region
-from sidon.spectrum.sound import station_faults
 from sidon.spectrum.station import Station
 from sidon.spectrum.status import Entry, Terms, entries
 
-__all__ = ["PlaceReport", "place_report"]
+__all__ = ["GAP_DB", "PlaceReport", "place_report"]
 
+GAP_DB = 30.0
+"""Further apart, a measured and a predicted level do not speak of the same thing."""
 _CAUTIOUS_PERCENT = 10.0
 """Share of rooms whose entry loss is no larger: little loss means more TV indoors."""
 
@@ -49,6 +49,8 @@ class PlaceReport:
         Every station; None when there was no table.
     building : str, optional
         Kind of building, when the place is indoors.
+    ignored : tuple of str
+        Columns of the table of stations that nothing was read from.
     """
 
     region: Region
@@ -59,6 +61,7 @@ class PlaceReport:
     entries: tuple[Entry, ...]
     reaches: tuple[Reach, ...] | None
     building: Building | None = None
+    ignored: tuple[str, ...] = ()
 
     def channel(self, name: str | int) -> Entry:
         """Look a channel up.
@@ -106,14 +109,65 @@ class PlaceReport:
             Field less an entry loss that a tenth of rooms fall short of, in dBm; None outdoors. No
             estimate stands in for the measurement that an indoor rule asks for.
         """
-        if self.building is None:
-            return None
+        return None if self.building is None else self._indoor_dbm(reach, self.building)
+
+    def _indoor_dbm(self, reach: Reach, building: Building) -> float:
         mhz = reach.channel.centre_mhz
-        loss = entry_loss_db(mhz, percent=_CAUTIOUS_PERCENT, building=self.building)
+        loss = entry_loss_db(mhz, percent=_CAUTIOUS_PERCENT, building=building)
         return level_dbm(reach.field_dbuv_m, mhz) - loss
 
+    def measured_dbm(self, entry: Entry) -> float | None:
+        """Return the level of TV indoors that was measured on a channel.
+
+        Parameters
+        ----------
+        entry : Entry
+            The channel.
+
+        Returns
+        -------
+        float or None
+            dBm over the whole channel, as it was given; None where nothing was measured.
+        """
+        return self.terms.measured_dbm.get(entry.channel)
+
+    def predicted_dbm(self, entry: Entry) -> float | None:
+        """Estimate the level of all stations on a channel indoors, to hold a measurement against.
+
+        Parameters
+        ----------
+        entry : Entry
+            The channel.
+
+        Returns
+        -------
+        float or None
+            The strongest of them in dBm, in a traditional building where none is said; None
+            without a station.
+        """
+        found = [r for r in self.reaches or () if r.channel.name == entry.channel]
+        levels = [self._indoor_dbm(r, self.building or "traditional") for r in found]
+        return max(levels, default=None)
+
+    def gap_db(self, entry: Entry) -> float | None:
+        """Return by how much the measured level of a channel exceeds what is predicted.
+
+        Parameters
+        ----------
+        entry : Entry
+            The channel.
+
+        Returns
+        -------
+        float or None
+            dB; None where nothing was measured or no station is known.
+        """
+        measured = self.measured_dbm(entry)
+        predicted = None if measured is None else self.predicted_dbm(entry)
+        return None if measured is None or predicted is None else measured - predicted
+
     def _model(self, reach: Reach) -> str:
-        given = reach.station.contour_km is not None
+        given = reach.station.contour_km is not None and not reach.overruled
         return self.propagation.words + ("; contour as the table gives it" if given else "")
 
     def columns(self) -> Columns:
@@ -124,8 +178,8 @@ class PlaceReport:
         Columns
             ``channel``, ``band``, edges in hertz, ``status``, ``reason``, the deciding station
             with distance, bearing, field, threshold, free-space field, contour and margins (not
-            a number where there are none), the ``model`` behind them, ``indoor_dbm``, ``as_of``
-            and ``source``.
+            a number where there are none), the ``model`` behind them, ``indoor_dbm`` as estimated
+            and ``measured_dbm`` as given, ``as_of`` and ``source``.
         """
         rows = self.entries
         reach = [row.reach for row in rows]
@@ -139,6 +193,7 @@ class PlaceReport:
             **_reach_columns(reach),
             model=_texts("" if r is None else self._model(r) for r in reach),
             indoor_dbm=_numbers(None if r is None else self.indoor_dbm(r) for r in reach),
+            measured_dbm=_numbers(self.measured_dbm(row) for row in rows),
             as_of=_texts(_date(row.as_of) for row in rows),
             source=_texts(row.source for row in rows),
         )
@@ -207,7 +262,7 @@ class PlaceReport:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What to mind about all of it."""
-        from sidon.spectrum.words import cautions
+        from sidon.spectrum.cautions import cautions
 
         return cautions(self)
 
@@ -220,7 +275,9 @@ class PlaceReport:
         return f"PlaceReport({self.region.name!r}: TV channels {text or 'none'})"
 
     def _repr_html_(self) -> str:
-        return self.columns()._repr_html_()
+        from sidon.spectrum.words import html_text
+
+        return html_text(self)
 
 
 def place_report(
@@ -231,8 +288,9 @@ def place_report(
     longitude: float | None = None,
     licensed: bool = False,
     confirmed: Iterable[str] = (),
+    covers: Iterable[str] = (),
     occupied: Iterable[str | int] | None = None,
-    measured_dbm: Mapping[str, float] | None = None,
+    measured_dbm: Mapping[str | int, float] | None = None,
     building: Building | None = None,
     propagation: Propagation | None = None,
     as_of: dt.date | None = None,
@@ -252,7 +310,11 @@ def place_report(
     licensed : bool, default False
         Whether bands that need a licence may be used.
     confirmed : iterable of str
-        Names of entries of the region you have checked yourself.
+        Names of entries of the region you have checked yourself; "contours" holds those that the
+        table gives even where the model contradicts them grossly.
+    covers : iterable of str
+        Bands of TV channels, such as "VHF high", that the table covers although it has no station
+        of them within 300 km; without, such a band is "not checked".
     occupied : iterable of str or int, optional
         Channels known to be occupied; an empty list says that there are none.
     measured_dbm : mapping, optional
@@ -274,8 +336,9 @@ def place_report(
     Raises
     ------
     StudyError
-        When channels or services are unknown, powers implausible, coordinates swapped, or stations
-        repeated; all faults are listed.
+        When an argument is of the wrong kind or out of range, channels, services or names are
+        unknown, powers implausible, coordinates swapped, or stations repeated; all faults are
+        listed.
 
     Examples
     --------
@@ -286,36 +349,45 @@ def place_report(
     >>> report.channel(21).status, report.channel(22).status, report.channel(23).status
     ('blocked', 'adjacent', 'usable')
     """
-    where = named_region(region) if isinstance(region, str | Path) else region
-    names = None if occupied is None else frozenset(where.channel(n).name for n in occupied)
-    how = propagation or Propagation()
+    options = {
+        "licensed": licensed,
+        "confirmed": confirmed,
+        "covers": covers,
+        "occupied": occupied,
+        "measured_dbm": measured_dbm,
+        "building": building,
+        "propagation": propagation,
+        "as_of": as_of,
+        "source": source,
+    }
+    given = read_given(region, stations, latitude, longitude, options)
+    where, north, east = given.region, given.latitude, given.longitude
     found: tuple[Reach, ...] | None = None
-    if stations is not None:
-        if latitude is None or longitude is None:
-            what = "stations say nothing without a place"
-            raise StudyError([Fault("latitude", what, "give latitude and longitude")])
-        faults = station_faults(where, stations, latitude, longitude)
-        if faults:
-            raise StudyError(faults)
-        found = tuple(reaches(where, stations, latitude, longitude, propagation=how))
-    terms = Terms(
-        licensed=licensed,
-        confirmed=frozenset(confirmed),
-        occupied=names,
-        measured_dbm=dict(measured_dbm or {}),
-        as_of=as_of,
-        source=source,
-    )
-    return PlaceReport(
+    if given.stations is not None and north is not None and east is not None:
+        trusted = "contours" in given.terms.confirmed
+        how = given.propagation
+        found = tuple(reaches(where, given.stations, north, east, propagation=how, trusted=trusted))
+    report = PlaceReport(
         region=where,
-        latitude=latitude,
-        longitude=longitude,
-        terms=terms,
-        propagation=how,
-        entries=tuple(entries(where, found, terms)),
+        latitude=north,
+        longitude=east,
+        terms=given.terms,
+        propagation=given.propagation,
+        entries=tuple(entries(where, found, given.terms)),
         reaches=found,
-        building=building,
+        building=given.building,
     )
+    return replace(report, entries=tuple(_doubted(report, entry) for entry in report.entries))
+
+
+def _doubted(report: PlaceReport, entry: Entry) -> Entry:
+    """Say beside a channel when its measured level does not go with what is predicted."""
+    gap = report.gap_db(entry)
+    if gap is None or abs(gap) <= GAP_DB:
+        return entry
+    side = "below" if gap < 0 else "above"
+    what = f"the measured level is {abs(gap):.0f} dB {side} what is predicted: check it"
+    return replace(entry, reason=f"{entry.reason}; {what}")
 
 
 def _reach_columns(found: Sequence[Reach | None]) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from sidon.exceptions import Fault, StudyError
 from sidon.spectrum.power import UNITS, to_kw, unit_of
 from sidon.spectrum.region import ChannelName
 
-__all__ = ["COLUMNS", "Station", "StationOptions", "read_rows"]
+__all__ = ["COLUMNS", "PartlyReadError", "Station", "StationOptions", "other_columns", "read_rows"]
 
 COLUMNS = (
     "name",
@@ -52,6 +52,8 @@ _ABOVE: dict[str, Above] = {
 }
 _OPTIONAL = ("name", "contour_km", "pattern")
 _CHANNEL = re.compile(r"[0-9]{1,3}[A-Z]?")
+_CHANNEL_WORD = re.compile(r"CH(AN(NEL)?)?\.?\s*")
+_WHOLE = re.compile(r"\.0+$")
 _MOST_ROWS = 200_000
 
 
@@ -129,6 +131,22 @@ class Station(BaseModel):
         second = (first + 1) % len(self.pattern)
         field = self.pattern[first] + (at - int(at)) * (self.pattern[second] - self.pattern[first])
         return self.erp_kw * field * field
+
+
+class PartlyReadError(StudyError):
+    """Some rows of a table hold faults.
+
+    Parameters
+    ----------
+    faults : list of Fault
+        All of them.
+    sound : list of Station
+        The other rows.
+    """
+
+    def __init__(self, faults: Iterable[Fault], sound: Sequence[Station] = ()) -> None:
+        super().__init__(faults)
+        self.sound = list(sound)
 
 
 class StationOptions(BaseModel):
@@ -289,7 +307,8 @@ class _Reader:
             return None
         if not low <= value <= high:
             remedy = f"write {low:g} to {high:g}"
-            if key == "latitude" and abs(value) <= 180:
+            other = _float(self._cell(row, "longitude")) if key == "latitude" else None
+            if other is not None and abs(other) <= 90 and abs(value) <= 180:
                 remedy += "; latitude and longitude look swapped"
             self._at(place, key, f"{shown(cell)} is out of range", remedy)
             return None
@@ -313,7 +332,8 @@ class _Reader:
         # A column with a gap in it makes a data frame of whole numbers one of fractions.
         if isinstance(cell, float) and cell.is_integer():
             cell = int(cell)
-        text = "" if cell is None else str(cell).upper().lstrip("0")
+        text = "" if cell is None else _CHANNEL_WORD.sub("", str(cell).strip().upper())
+        text = _WHOLE.sub("", text).lstrip("0")
         if not _CHANNEL.fullmatch(text):
             remedy = "write the number or name of a channel, such as 21 or 9A"
             self._at(place, "channel", f"{shown(cell)} is no channel", remedy)
@@ -384,8 +404,28 @@ def read_rows(
         raise StudyError(reader.faults)
     found = list(_stations(reader, table, lines))
     if reader.faults:
-        raise StudyError(reader.faults)
+        raise PartlyReadError(reader.faults, found)
     return found
+
+
+def other_columns(header: Sequence[str], options: StationOptions) -> list[str]:
+    """List the columns of a table that nothing is read from.
+
+    Parameters
+    ----------
+    header : sequence of str
+        The columns.
+    options : StationOptions
+        What the columns do not say.
+
+    Returns
+    -------
+    list of str
+        In the order of the table.
+    """
+    reader = _Reader(header, options, "stations")
+    used = {*reader.column.values(), "height_above"}
+    return [column for column in header if column and column not in used]
 
 
 def _stations(

@@ -10,16 +10,19 @@ from typing import Literal
 from sidon.spectrum.reach import Reach
 from sidon.spectrum.region import Band, Channel, Region, Reserved
 
-__all__ = ["Entry", "Status", "Terms", "allowed", "entries", "within"]
+__all__ = ["NEAR_KM", "Entry", "Status", "Terms", "allowed", "entries", "weak_indoors", "within"]
 
 Status = Literal["usable", "adjacent", "blocked", "not allowed", "not checked"]
 Span = tuple[int, int]
 
+_Unseen = tuple[str, str]
+"""An entry of the region that was not seen in its source: its name under confirmed, and words."""
+
 _LONGEST = 1.3
 """By how much a computed contour exceeds the published one at most (see `Propagation`)."""
 
-NEAR_KM = 500.0
-"""A table without a station nearer than this says nothing about a place."""
+NEAR_KM = 300.0
+"""A table without a station of a band nearer than this says nothing about the band at a place."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,10 @@ class Terms:
         Whether bands that need a licence may be used.
     confirmed : frozenset of str
         Names of entries of the region the asker has checked for themselves: a band, a service, the
-        band of a raster, or "protection".
+        band of a raster, "protection", or "contours" (those that the table gives,
+        even where the model contradicts them grossly).
+    covers : frozenset of str
+        Bands of rasters that the table of stations covers although no station of it is near.
     occupied : frozenset of str, optional
         Channels listed as occupied; None when no list was given.
     measured_dbm : mapping
@@ -45,6 +51,7 @@ class Terms:
 
     licensed: bool = False
     confirmed: frozenset[str] = frozenset()
+    covers: frozenset[str] = frozenset()
     occupied: frozenset[str] | None = None
     measured_dbm: Mapping[str, float] = field(default_factory=dict)
     as_of: dt.date | None = None
@@ -200,7 +207,8 @@ def _band(region: Region, band: Band, span: Span, terms: Terms) -> Entry:
         if not within(span, without=[kept.range]):
             return row("not allowed", kept.reason)
     if not terms.trusts(band.name, checked=band.checked):
-        return row("not checked", f"the rule was not seen in its source: {band.rule}")
+        remedy = f"once checked, list in confirmed: {band.name!r}"
+        return row("not checked", f"the rule was not seen in its source: {band.rule}; {remedy}")
     if not allowed(band, terms):
         return row("not allowed", f"needs a licence: {band.rule}")
     return row("usable", f"{band.rule}; other users are not known: scan")
@@ -251,25 +259,26 @@ def _channel(
         return make("blocked", "listed as occupied")
     least = region.protection.co_channel_km if region.protection else 0.0
     near = worst if worst is not None and worst.margin_km < least else None
-    indoors = _weak_indoors(region, channel, terms)
-    if near is not None and indoors is None:
+    weak, indoors = weak_indoors(region, channel.name, terms)
+    if near is not None and not weak:
         beyond = "" if near.margin_km < 0 else f", nearer than {least:g} km"
-        return make("blocked", f"co-channel: {near.where}{beyond}{_perhaps(near, least)}")
-    rule = _rule(region, channel, terms, make)
+        why = f"co-channel: {near.where}{beyond}{_perhaps(near, least)}"
+        return make("blocked", f"{why}; {indoors}" if indoors else why)
+    doubts, unseen = _doubts(region, channel, found, terms, near=near is not None)
+    rule = _rule(region, channel, terms, make, unseen)
     if rule is not None:
         return rule
     if near is not None:
         return make("usable", f"{indoors}; {near.where}")
-    doubt = _doubt(region, channel, found, terms)
-    if doubt:
-        return make("not checked", doubt)
+    if doubts or unseen:
+        return make("not checked", "; ".join([*doubts, *_unseen(unseen)]))
     return _free(region, channel, found, terms, make)
 
 
 def _perhaps(near: Reach, least_km: float) -> str:
     """Say when the regulator's own contour may be short enough, as the model's run long."""
     if near.station.contour_km is not None:
-        return ""
+        return f"; {near.overruled}" if near.overruled else ""
     if near.distance_km < near.contour_km / _LONGEST + least_km:
         return ""
     return "; computed contours run long: look this one up, and give it as contour_km"
@@ -284,27 +293,57 @@ def _kept(region: Region, channel: Channel, make: _Maker) -> Entry | None:
     return None
 
 
-def _weak_indoors(region: Region, channel: Channel, terms: Terms) -> str | None:
-    """Say that TV measures weak enough indoors for a licensee, if it does."""
-    measured = terms.measured_dbm.get(channel.name)
+def weak_indoors(region: Region, channel: str, terms: Terms) -> tuple[bool, str]:
+    """Tell whether TV measures weak enough indoors for a licensee, and why or why not.
+
+    Parameters
+    ----------
+    region : Region
+        Its protection says what is weak enough.
+    channel : str
+        Its name.
+    terms : Terms
+        What was measured, and whether there is a licence.
+
+    Returns
+    -------
+    (bool, str)
+        Whether the indoor rule applies; the reason, empty where nothing was measured.
+    """
+    measured = terms.measured_dbm.get(channel)
+    if measured is None:
+        return False, ""
     limit = region.protection.indoor_dbm if region.protection else None
-    if measured is None or limit is None or measured >= limit or not terms.licensed:
-        return None
-    return f"indoors, TV measured at {measured:g} dBm, below {limit:g} dBm"
+    said = f"TV measured at {measured:g} dBm"
+    if limit is None:
+        return False, f"{said}, but the region has no indoor rule"
+    if measured >= limit:
+        return False, f"{said}, not below the {limit:g} dBm of the indoor rule"
+    if not terms.licensed:
+        return False, f"{said}, but the indoor rule needs a licence (licensed = true)"
+    return True, f"indoors, {said}, below {limit:g} dBm"
 
 
-def _rule(region: Region, channel: Channel, terms: Terms, make: _Maker) -> Entry | None:
-    """Tell which rule keeps a channel from being used, if any."""
+def _rule(
+    region: Region, channel: Channel, terms: Terms, make: _Maker, unseen: Sequence[_Unseen]
+) -> Entry | None:
+    """Tell which rule keeps a channel from being used, if any, and what else was not seen."""
     span = (channel.low_hz, channel.high_hz)
     rules = [band for band in region.bands if any(_meet(span, piece) for piece in band.ranges)]
     if any(allowed(band, terms) for band in rules):
         return None
+    more = "".join(f"; {text}" for text in _unseen(unseen))
     needs = [band for band in rules if terms.trusts(band.name, checked=band.checked)]
     if needs:
-        return make("not allowed", f"needs a licence: {needs[0].rule}", rule=needs[0])
+        return make("not allowed", f"needs a licence: {needs[0].rule}{more}", rule=needs[0])
     if rules:
         why = f"the rule was not seen in its source: {rules[0].rule}"
-        return make("not checked", why, rule=rules[0])
+        names = ", ".join(repr(name) for name in (rules[0].name, *(name for name, _ in unseen)))
+        also = f"; nor {' nor '.join(words for _, words in unseen)}" if unseen else ""
+        lacks = rules[0].basis == "licence" and not terms.licensed
+        licence = "; it needs a licence besides" if lacks else ""
+        remedy = f"; once checked, list in confirmed: {names}"
+        return make("not checked", f"{why}{also}{licence}{remedy}", rule=rules[0])
     return make("not checked", "no rule of the region covers it")
 
 
@@ -339,25 +378,47 @@ def _free(
     return make("usable", make.worst.where if make.worst else "no station of the table is on it")
 
 
-def _doubt(
-    region: Region, channel: Channel, found: Sequence[Reach] | None, terms: Terms
-) -> str | None:
-    """Say what keeps a channel from being called free, if anything."""
+def _doubts(
+    region: Region,
+    channel: Channel,
+    found: Sequence[Reach] | None,
+    terms: Terms,
+    *,
+    near: bool,
+) -> tuple[list[str], list[_Unseen]]:
+    """Say what keeps a channel from being called free, and which entries were not seen."""
+    doubts: list[str] = []
+    unseen: list[_Unseen] = []
     raster = next(r for r in region.rasters if channel.name in r.channels)
     if not terms.trusts(raster.band, checked=raster.checked):
-        return f"the edges of {raster.band} were not seen in their source"
+        unseen.append((raster.band, f"the edges of {raster.band}"))
     if found is None:
-        return None if terms.occupied is not None else "there is no list of TV stations"
-    if not any(reach.distance_km < NEAR_KM for reach in found):
-        return f"the table has no station within {NEAR_KM:g} km of the place"
+        if terms.occupied is None:
+            doubts.append("there is no list of TV stations")
+        return doubts, unseen
+    there = any(r.channel.band == raster.band and r.distance_km < NEAR_KM for r in found)
+    if not (there or near or raster.band in terms.covers):
+        doubts.append(
+            f"the table has no {raster.band} station within {NEAR_KM:g} km: if it lists them all, "
+            f"write covers = [{raster.band!r}] beside its file"
+        )
     services = {reach.service.name: reach.service for reach in found}
     for name, service in services.items():
         if not terms.trusts(name, checked=service.checked):
-            return f"the contour of the service {name!r} was not seen in its source"
+            unseen.append((name, f"the contour of the service {name!r}"))
     protection = region.protection
     if protection is not None and not terms.trusts("protection", checked=protection.checked):
-        return "the distance from contours was not seen in its source"
-    return None
+        unseen.append(("protection", "the distance from contours"))
+    return doubts, unseen
+
+
+def _unseen(entries: Sequence[_Unseen]) -> list[str]:
+    """Say which entries of the region were not seen in their source, and what to do."""
+    if not entries:
+        return []
+    words = ", ".join(words for _, words in entries)
+    names = ", ".join(repr(name) for name, _ in entries)
+    return [f"not seen in its source: {words}; once checked, list in confirmed: {names}"]
 
 
 def _meet(a: Span, b: Span) -> bool:

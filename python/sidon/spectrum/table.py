@@ -11,9 +11,9 @@ from typing import Any
 from sidon._faults import schema_faults
 from sidon._files import read_text
 from sidon.exceptions import Fault, StudyError
-from sidon.spectrum.station import Station, StationOptions, read_rows
+from sidon.spectrum.station import PartlyReadError, Station, StationOptions, read_rows
 
-__all__ = ["read_csv", "read_options", "read_stations", "rows_of"]
+__all__ = ["header_of", "read_csv", "read_options", "read_stations", "rows_of"]
 
 _DELIMITERS = ",;\t|"
 
@@ -139,8 +139,7 @@ def read_csv(text: str, *, options: StationOptions, name: str) -> list[Station]:
     StudyError
         When it holds faults; all are listed with line and column.
     """
-    lines = [f"{line}\n" for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
-    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    kept = _kept(text)
     if not kept:
         raise StudyError([Fault(name, "it is empty", "give a line of names and one per station")])
     delimiter = max(_DELIMITERS, key=kept[0][1].count)
@@ -174,10 +173,36 @@ def read_csv(text: str, *, options: StationOptions, name: str) -> list[Station]:
     except StudyError as error:
         # Without a sound row, what the columns lack is still worth telling.
         faults += error.faults if rows else ()
-        raise StudyError(faults) from None
+        sound = error.sound if isinstance(error, PartlyReadError) else []
+        raise PartlyReadError(faults, sound) from None
     if faults:
-        raise StudyError(faults)
+        raise PartlyReadError(faults, found)
     return found
+
+
+def _kept(text: str) -> list[tuple[int, str]]:
+    """List the lines that say something, with their numbers."""
+    lines = [f"{line}\n" for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
+    return [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+
+
+def header_of(text: str) -> list[str]:
+    """Read the names of the columns of CSV text.
+
+    Parameters
+    ----------
+    text : str
+        As `read_csv` takes it, and sound.
+
+    Returns
+    -------
+    list of str
+        In the order of the table.
+    """
+    kept = _kept(text)
+    delimiter = max(_DELIMITERS, key=kept[0][1].count)
+    cells = next(csv.reader(io.StringIO("".join(line for _, line in kept)), delimiter=delimiter))
+    return [cell.strip() for cell in cells]
 
 
 def _header_faults(header: Sequence[str], place: str) -> list[Fault]:

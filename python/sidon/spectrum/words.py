@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import math
 import textwrap
@@ -16,57 +17,13 @@ if TYPE_CHECKING:
     from sidon.spectrum.report import PlaceReport
     from sidon.spectrum.status import Entry
 
-__all__ = ["cautions", "csv_text", "summary"]
+__all__ = ["csv_text", "html_text", "summary"]
 
 _WIDTH = 100
-_FIRST = "Estimates, not permissions: licences, local rules and a scan at the place decide."
-
-
-def cautions(report: PlaceReport) -> tuple[str, ...]:
-    """List what to mind about a report.
-
-    Parameters
-    ----------
-    report : PlaceReport
-        The report.
-
-    Returns
-    -------
-    tuple of str
-        Sentences, the weightiest first.
-    """
-    found = [_FIRST]
-    if report.reaches is not None:
-        found.append(
-            f"Fields: {report.propagation.words}, at half of the locations, from a table of "
-            f"{len(report.reaches)} stations; no terrain, walls or buildings. Single places differ "
-            "by 10 dB and more."
-        )
-        if any(reach.station.height_above == "ground" for reach in report.reaches):
-            found.append(
-                "Heights above ground are taken as effective heights: a mast on a hill reaches "
-                "further than computed."
-            )
-        if report.region.protection is not None and report.region.protection.caution:
-            found.append(report.region.protection.caution)
-    if report.terms.as_of is None:
-        found.append(
-            "The list of TV channels carries no date (availability.as_of): such lists go stale."
-        )
-    else:
-        found.append(f"The list of TV channels is of {report.terms.as_of}: such lists go stale.")
-    if any(entry.status == "not checked" for entry in report.entries):
-        found.append('"not checked" is not free: nothing here says whether it may be used.')
-    if report.terms.confirmed:
-        names = ", ".join(sorted(report.terms.confirmed))
-        found.append(f"Confirmed by the study, not by the region file: {names}.")
-    if report.building is not None:
-        found.append(
-            "Levels indoors are estimates (Rec. ITU-R P.2109, loss that a tenth of rooms fall "
-            "short of); only a measurement over the whole channel counts."
-        )
-    found.append(f"Region {report.region.name!r}: {report.region.title}. {report.region.caution}")
-    return tuple(found)
+_NO_LEVEL = -150.0
+_NO_FIELD = -20.0
+"""Below, in dBm and dBuV/m, a level or field is nothing that could be measured."""
+_UNITS = "field and limit in dBuV/m; margin in km outside (+) or inside (-) the contour"
 
 
 def summary(report: PlaceReport) -> str:
@@ -82,9 +39,7 @@ def summary(report: PlaceReport) -> str:
     str
         Lines without the last line end.
     """
-    head = ["channel", "MHz", "status", "station", "field", "limit", "margin", "date"]
-    if report.building is not None:
-        head.append("indoors")
+    head = _head(report)
     common = report.terms.source
     rows = [_cells(report, entry, common) for entry in report.entries if entry.channel]
     bands = _bands([entry for entry in report.entries if not entry.channel])
@@ -97,10 +52,7 @@ def summary(report: PlaceReport) -> str:
         for cells, reason in rows:
             lines.append(_line(cells, widths))
             lines += textwrap.wrap(reason, _WIDTH, initial_indent="    ", subsequent_indent="    ")
-        lines += [
-            "",
-            "field and limit in dBuV/m; margin in km outside (+) or inside (-) the contour",
-        ]
+        lines += ["", _UNITS]
         lines += ["", "Rules in these channels:", *_rules(report)]
     if bands:
         lines += ["", "Other bands:", *(line for band in bands for line in band)]
@@ -108,6 +60,36 @@ def summary(report: PlaceReport) -> str:
     for caution in report.cautions:
         lines += textwrap.wrap(caution, _WIDTH, initial_indent="- ", subsequent_indent="  ")
     return "\n".join(lines)
+
+
+def html_text(report: PlaceReport) -> str:
+    """Write a report as an HTML table for a notebook.
+
+    Parameters
+    ----------
+    report : PlaceReport
+        The report.
+
+    Returns
+    -------
+    str
+        Every channel and band with what to mind; every text is escaped.
+    """
+    head = [*_head(report), "reason"]
+    body = ""
+    for entry in report.entries:
+        cells, reason = _cells(report, entry, report.terms.source)
+        cells[0] = cells[0] or entry.band
+        body += _html_row("td", [*cells, reason])
+    at = f", at {report.where}" if report.where else ""
+    caption = html.escape(f"{report.region.title}{at}. {_UNITS}")
+    mind = "".join(f"<li>{html.escape(caution)}</li>" for caution in report.cautions)
+    titles = _html_row("th", head)
+    return f"<table><caption>{caption}</caption>{titles}{body}</table><ul>{mind}</ul>"
+
+
+def _html_row(tag: str, cells: Sequence[str]) -> str:
+    return "<tr>" + "".join(f"<{tag}>{html.escape(cell)}</{tag}>" for cell in cells) + "</tr>"
 
 
 def csv_text(report: PlaceReport) -> str:
@@ -160,7 +142,7 @@ def _cells(report: PlaceReport, entry: Entry, common: str) -> tuple[list[str], s
         on = "" if reach.channel.name == entry.channel else f" ({reach.channel.name})"
         figures = (
             f"{reach.station.label[:24]}{on}",
-            f"{reach.field_dbuv_m:.1f}",
+            "none" if reach.field_dbuv_m < _NO_FIELD else f"{reach.field_dbuv_m:.1f}",
             f"{reach.threshold_dbuv_m:.1f}",
             f"{reach.margin_km:+.1f}",
         )
@@ -168,10 +150,27 @@ def _cells(report: PlaceReport, entry: Entry, common: str) -> tuple[list[str], s
     date = "" if entry.as_of is None else entry.as_of.isoformat()
     source = f" ({entry.source})" if entry.source not in ("", common) else ""
     cells = [entry.channel, span, entry.status, *figures, date]
-    if report.building is not None:
-        level = None if reach is None else report.indoor_dbm(reach)
-        cells.append("" if level is None else f"{level:.0f} dBm")
+    if _indoors(report):
+        cells.append(_level(report, entry))
     return cells, f"{entry.reason}{source}"
+
+
+def _indoors(report: PlaceReport) -> bool:
+    return report.building is not None or bool(report.terms.measured_dbm)
+
+
+def _head(report: PlaceReport) -> list[str]:
+    head = ["channel", "MHz", "status", "station", "field", "limit", "margin", "date"]
+    return [*head, "indoors"] if _indoors(report) else head
+
+
+def _level(report: PlaceReport, entry: Entry) -> str:
+    """Say what was measured indoors, or else what is estimated."""
+    measured = report.measured_dbm(entry)
+    if measured is not None:
+        return f"{measured:g} dBm measured"
+    level = None if entry.reach is None else report.indoor_dbm(entry.reach)
+    return "" if level is None else "none" if level < _NO_LEVEL else f"{level:.0f} dBm"
 
 
 def _bands(entries: Sequence[Entry]) -> list[list[str]]:
@@ -210,7 +209,8 @@ def _listed(report: PlaceReport) -> list[str]:
     terms = report.terms
     if report.reaches is None and terms.occupied is None:
         return []
-    count = "" if report.reaches is None else f" of {len(report.reaches)} stations"
+    n = 0 if report.reaches is None else len(report.reaches)
+    count = "" if report.reaches is None else f" of {n} station{'' if n == 1 else 's'}"
     date = "" if terms.as_of is None else f", {terms.as_of}"
     return textwrap.wrap(f"List{count}: {terms.source or 'source not said'}{date}", _WIDTH)
 

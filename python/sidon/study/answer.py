@@ -26,6 +26,7 @@ from sidon.plan.refusal import reason
 from sidon.study.compile import Compiled, LinkRow
 from sidon.study.coupling import couple, lowest_hz
 from sidon.study.isolation import Isolation, free_space_db
+from sidon.study.place_cautions import place_cautions
 from sidon.study.scans import scan_cautions
 from sidon.study.schema import Availability, BlockedChannel, StudyModel, Window
 from sidon.study.spares import with_covers
@@ -84,6 +85,7 @@ def plan_document(
             *cautions(f"{p.name} {p.kind}" for p in model.profiles if p.name in used),
             *isolation_cautions(pair.basis for pair in couple(model)),
             *figures((p.name, p.source, p.as_of) for p in model.profiles if p.name in used),
+            *place_cautions(model, rows),
             *scan_cautions(model.availability, model.profiles),
         ],
         profiles=_profiles(model),

@@ -13,9 +13,11 @@ from sidon.event.requests.table import read_requests
 from sidon.exceptions import Fault, StudyError
 from sidon.study.place_files import (
     UNREAD,
+    ignored_columns,
     read_region_file,
     read_station_file,
     read_station_list,
+    sound_stations,
 )
 from sidon.study.scan_files import read_scan_file, scan_option_faults
 from sidon.study.source import read_json, read_toml
@@ -73,7 +75,11 @@ class Slot:
         Makes the content of a list or data frame that stands there in place of a file; given that
         and its place.
     unread : object, optional
-        What stands for a file that cannot be read; the key is left out when not given.
+        What stands for a file that cannot be read; key or entry is left out when not given.
+    rest : callable, optional
+        From the error of a reader to what is sound of the content; nothing when not given.
+    more : callable, optional
+        From the file to further keys beside the content.
     judge : callable, optional
         Given the name and the options of a file that cannot be opened, the faults of the options.
     """
@@ -87,6 +93,8 @@ class Slot:
     read_list: Callable[[object, str], object] | None = None
     unread: object = None
     judge: Callable[[str, Mapping[str, Any]], list[Fault]] | None = None
+    rest: Callable[[StudyError], object] | None = None
+    more: Callable[[AttachedFile], Mapping[str, Any]] | None = None
 
     @property
     def place(self) -> str:
@@ -133,6 +141,8 @@ SLOTS: tuple[Slot, ...] = (
         "rows",
         lambda file: read_station_file(file.text, file.name, file.options),
         read_list=read_station_list,
+        rest=sound_stations,
+        more=lambda file: ignored_columns(file.text, file.options),
     ),
     Slot(
         ("availability", "scans"),
@@ -140,6 +150,7 @@ SLOTS: tuple[Slot, ...] = (
         lambda file: read_scan_file(file.text, file.name, file.options),
         many=True,
         judge=scan_option_faults,
+        unread=UNREAD,
     ),
 )
 """Every key of a study under which a file may be named."""
@@ -189,12 +200,14 @@ def _within(
         return table
     if not (slot.many and isinstance(value, list | tuple)):
         read = list(_entry(value, slot, slot.place, folder, faults))
-        if not read and slot.unread is not None:
+        if not read and slot.unread is not None and not slot.many:
             read = [slot.unread]
         rest = {name: kept for name, kept in table.items() if name != key}
         if read and read[0] is value:
             return table
         return {**rest, key: read[0]} if read else rest
+    # What stands for an unread entry keeps the others at their index.
+    gap = [] if slot.unread is None else [slot.unread]
     files = sum(_names_file(entry, slot) for entry in value)
     if files > _MOST_FILES:
         what = f"{files:,} files are named, more than {_MOST_FILES:,}"
@@ -203,7 +216,7 @@ def _within(
     found = [
         read
         for index, entry in enumerate(value)
-        for read in _entry(entry, slot, f"{slot.place}[{index}]", folder, faults)
+        for read in list(_entry(entry, slot, f"{slot.place}[{index}]", folder, faults)) or gap
     ]
     return {**table, key: found}
 
@@ -241,8 +254,12 @@ def _entry(
         content = slot.read(AttachedFile(name, text, options))
     except StudyError as error:
         faults.extend(error.faults)
-        return
-    yield {**options, slot.content: content}
+        # What could be read all the same is checked along with the rest.
+        content = slot.rest(error) if slot.rest is not None else None
+        if not content:
+            return
+    more = {} if slot.more is None else slot.more(AttachedFile(name, text, options))
+    yield {**options, slot.content: content, **more}
 
 
 def _text(name: str, place: str, folder: Path, most_bytes: int) -> str | Fault:

@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import chain
 from typing import Any
 
-from sidon._faults import nearest
 from sidon._schema import Part
 from sidon.exceptions import Fault
+from sidon.spectrum.given import band_faults, name_faults
 from sidon.spectrum.propagation import Propagation
 from sidon.spectrum.region import Region
 from sidon.spectrum.report import PlaceReport, place_report
 from sidon.spectrum.sound import station_faults
 from sidon.spectrum.status import Entry, Terms, allowed, within
-from sidon.study.place_schema import StationTable
+from sidon.study.place_schema import StationTable, missed
 from sidon.study.schema import Availability, BlockedChannel, Exclusion, Place, StudyModel
 
-__all__ = ["at_place", "place_faults"]
+__all__ = ["at_place", "only_nothing", "place_faults", "report_at", "terms_of"]
 
 Span = tuple[int, int]
 
 _LONGEST_REASON = 80
+_NOTHING = "may be used as it is"
 
 
-def place_faults(mapping: object, availability: Part[Availability]) -> list[Fault]:
+def place_faults(
+    mapping: object, availability: Part[Availability], *, usable: bool = True
+) -> list[Fault]:
     """Find what is wrong with what a study says about its place.
 
     Parameters
@@ -33,6 +37,8 @@ def place_faults(mapping: object, availability: Part[Availability]) -> list[Faul
         The study, with the files it names.
     availability : Part of Availability
         What could be read of it.
+    usable : bool, default True
+        Whether it is a fault that no band may be used.
 
     Returns
     -------
@@ -42,6 +48,9 @@ def place_faults(mapping: object, availability: Part[Availability]) -> list[Faul
     if not isinstance(mapping, Mapping):
         return []
     if not availability.has("region"):
+        written = mapping.get("availability")
+        if isinstance(written, Mapping) and missed(written):
+            return []
         return list(_without_region(availability))
     choice = availability.get("region")
     region = choice.region if choice is not None else None
@@ -54,7 +63,7 @@ def place_faults(mapping: object, availability: Part[Availability]) -> list[Faul
             _channels(region, availability),
             _confirmed(region, availability),
             _stations(region, availability, place),
-            _nothing(region, availability),
+            _nothing(region, availability) if usable else (),
         )
     )
 
@@ -97,15 +106,7 @@ def _channels(region: Region, availability: Part[Availability]) -> Iterator[Faul
 
 
 def _confirmed(region: Region, availability: Part[Availability]) -> Iterator[Fault]:
-    known = [band.name for band in region.bands]
-    known += [service.name for service in region.services]
-    known += [raster.band for raster in region.rasters]
-    known += ["protection"] if region.protection else []
-    for index, name in availability.items("confirmed"):
-        if name not in known:
-            what = f"{region.name!r} has no entry {name!r}"
-            remedy = nearest(name, known)
-            yield Fault(f"availability.confirmed[{index}]", what, remedy)
+    return name_faults(region, availability.items("confirmed"), "availability.confirmed")
 
 
 def _stations(
@@ -120,6 +121,7 @@ def _stations(
         if not place.has(key):
             what = "stations say nothing without a place"
             yield Fault(f"place.{key}", what, f"write the {key} in degrees, as a decimal fraction")
+    yield from band_faults(region, enumerate(table.covers), "availability.stations.covers")
     name = table.file or "availability.stations"
     yield from station_faults(region, table.rows, where[0], where[1], name=name)
 
@@ -128,7 +130,7 @@ def _nothing(region: Region, availability: Part[Availability]) -> Iterator[Fault
     whole = availability.whole
     if whole is None or _available(region, whole):
         return
-    terms = _terms(whole)
+    terms = terms_of(whole)
     meant = [
         band
         for band in region.bands
@@ -144,7 +146,26 @@ def _nothing(region: Region, availability: Part[Availability]) -> Iterator[Fault
         names = ", ".join(repr(name) for name in unsure)
         remedies.append(f"list in confirmed what you have checked yourself, of {names}")
     remedy = "; ".join(remedies) or "write ranges that the bands of the region cover"
-    yield Fault("availability.region", f"no band of {region.name!r} may be used as it is", remedy)
+    remedy += "; sidon place tells for every channel what is not checked"
+    yield Fault("availability.region", f"no band of {region.name!r} {_NOTHING}", remedy)
+
+
+def only_nothing(faults: Sequence[Fault]) -> bool:
+    """Tell whether all that is wrong with a study is that no band of its region may be used.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+        What is wrong.
+
+    Returns
+    -------
+    bool
+        Then the status of every channel can be told all the same.
+    """
+    return bool(faults) and all(
+        fault.place == "availability.region" and fault.what.endswith(_NOTHING) for fault in faults
+    )
 
 
 def at_place(
@@ -180,19 +201,10 @@ def _resolved(availability: Availability, place: Place) -> tuple[Availability, P
     region = availability.region.region if availability.region is not None else None
     if region is None:
         return availability, None
-    table = availability.stations
-    report = place_report(
-        region,
-        table.rows if table is not None else None,
-        latitude=place.latitude,
-        longitude=place.longitude,
-        propagation=availability.propagation or Propagation(),
-        building=availability.indoor.building if availability.indoor else None,
-        **_terms_of(availability),
-    )
+    report = report_at(region, availability, place)
     free = _available(region, availability)
     ranges = availability.ranges or free
-    taken = [*availability.exclusions, *_outside(region, ranges, free, _terms(availability))]
+    taken = [*availability.exclusions, *_outside(region, ranges, free, terms_of(availability))]
     taken += _taken(report.entries, ranges, availability.edge_guard)
     update = {
         "ranges": ranges,
@@ -203,6 +215,37 @@ def _resolved(availability: Availability, place: Place) -> tuple[Availability, P
     return availability.model_copy(update=update), report
 
 
+def report_at(region: Region, availability: Availability, place: Place) -> PlaceReport:
+    """Give every channel its status at the place of a sound study.
+
+    Parameters
+    ----------
+    region : Region
+        Its region.
+    availability : Availability
+        As written.
+    place : Place
+        As written.
+
+    Returns
+    -------
+    PlaceReport
+        Whether or not any band may be used.
+    """
+    table = availability.stations
+    report = place_report(
+        region,
+        table.rows if table is not None else None,
+        # Half a place matters to stations alone, and those have been checked.
+        latitude=None if place.longitude is None else place.latitude,
+        longitude=None if place.latitude is None else place.longitude,
+        propagation=availability.propagation or Propagation(),
+        building=availability.indoor.building if availability.indoor else None,
+        **_terms_of(availability),
+    )
+    return replace(report, ignored=tuple(table.ignored) if table is not None else ())
+
+
 def _terms_of(availability: Availability) -> dict[str, Any]:
     table = availability.stations
     said = "occupied" in availability.model_fields_set
@@ -210,6 +253,7 @@ def _terms_of(availability: Availability) -> dict[str, Any]:
     return {
         "licensed": bool(availability.licensed),
         "confirmed": availability.confirmed,
+        "covers": table.covers if table is not None else [],
         "occupied": [str(name) for name in availability.occupied] if said else None,
         "measured_dbm": availability.indoor.measured_dbm if availability.indoor else {},
         "as_of": availability.as_of,
@@ -217,16 +261,29 @@ def _terms_of(availability: Availability) -> dict[str, Any]:
     }
 
 
-def _terms(availability: Availability) -> Terms:
+def terms_of(availability: Availability) -> Terms:
+    """Say what a study holds, knows and has measured.
+
+    Parameters
+    ----------
+    availability : Availability
+        As written.
+
+    Returns
+    -------
+    Terms
+        By which bands and channels are judged.
+    """
     fields = _terms_of(availability)
     fields["confirmed"] = frozenset(fields["confirmed"])
+    fields["covers"] = frozenset(fields["covers"])
     fields["occupied"] = None if fields["occupied"] is None else frozenset(fields["occupied"])
     return Terms(**fields)
 
 
 def _available(region: Region, availability: Availability) -> list[Span]:
     """List what the bands of the region allow, inside the ranges of the study if it has any."""
-    terms = _terms(availability)
+    terms = terms_of(availability)
     spans = sorted(span for band in region.bands if allowed(band, terms) for span in band.ranges)
     merged: list[Span] = []
     for low, high in spans:

@@ -5,12 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sidon.exceptions import StudyError
 from sidon.spectrum.region import read_region
-from sidon.spectrum.station import Station, read_rows
-from sidon.spectrum.table import read_csv, read_options, rows_of
+from sidon.spectrum.station import PartlyReadError, Station, other_columns, read_rows
+from sidon.spectrum.table import header_of, read_csv, read_options, rows_of
 from sidon.study.source import read_toml
 
-__all__ = ["UNREAD", "read_region_file", "read_station_file", "read_station_list"]
+__all__ = [
+    "UNREAD",
+    "ignored_columns",
+    "read_region_file",
+    "read_station_file",
+    "read_station_list",
+    "sound_stations",
+]
+
+_BESIDE = ("file", "covers", "ignored")
+"""What stands beside the name of a file and says nothing about reading it."""
 
 
 class _Unread:
@@ -61,9 +72,45 @@ def read_station_file(text: str, name: str, options: Mapping[str, Any]) -> list[
     StudyError
         When it holds faults; all are listed with line and column.
     """
-    given = {key: value for key, value in options.items() if key != "file"}
+    given = {key: value for key, value in options.items() if key not in _BESIDE}
     found = read_options(given, name="availability.stations")
     return _plain(read_csv(text, options=found, name=name))
+
+
+def sound_stations(error: StudyError) -> list[dict[str, Any]]:
+    """Take what is sound out of a table that holds faults, to check it with the rest.
+
+    Parameters
+    ----------
+    error : StudyError
+        What `read_station_file` raised.
+
+    Returns
+    -------
+    list of dict
+        Stations as plain data; none where the columns are at fault.
+    """
+    return _plain(error.sound) if isinstance(error, PartlyReadError) else []
+
+
+def ignored_columns(text: str, options: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Name the columns of a table of stations that nothing is read from.
+
+    Parameters
+    ----------
+    text : str
+        The table.
+    options : mapping
+        What stands beside its name in the study.
+
+    Returns
+    -------
+    dict
+        ``ignored``, where there are any.
+    """
+    given = {key: value for key, value in options.items() if key not in _BESIDE}
+    found = other_columns(header_of(text), read_options(given, name="availability.stations"))
+    return {"ignored": found} if found else {}
 
 
 def read_station_list(rows: object, place: str) -> list[dict[str, Any]]:

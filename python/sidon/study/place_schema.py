@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from difflib import get_close_matches
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
@@ -13,7 +15,7 @@ from sidon.spectrum.region import Region, region, region_names
 from sidon.spectrum.station import Station, StationOptions
 from sidon.study.place_files import UNREAD
 
-__all__ = ["Indoor", "RegionChoice", "RegionKey", "StationTable"]
+__all__ = ["Indoor", "RegionChoice", "RegionKey", "StationTable", "missed"]
 
 
 class RegionChoice(BaseModel):
@@ -68,6 +70,23 @@ RegionKey = Annotated[RegionChoice, BeforeValidator(_choice), PlainSerializer(_a
 """What ``availability.region`` may hold."""
 
 
+def missed(keys: Iterable[object]) -> bool:
+    """Tell whether a key was meant for ``region`` and misspelt.
+
+    Parameters
+    ----------
+    keys : iterable
+        Those of ``availability``.
+
+    Returns
+    -------
+    bool
+        True when one comes close and none is it.
+    """
+    words = [key for key in keys if isinstance(key, str)]
+    return "region" not in words and bool(get_close_matches("region", words, n=1, cutoff=0.7))
+
+
 class StationTable(StationOptions):
     """The TV stations of a study.
 
@@ -77,10 +96,17 @@ class StationTable(StationOptions):
         Where they were read from.
     rows : list of Station
         What was read.
+    covers : list of str
+        Bands of TV channels, such as "VHF high", that the table covers although it has no station
+        of them near the place.
+    ignored : list of str
+        Columns of the file that nothing was read from.
     """
 
     file: str | None = None
     rows: Annotated[list[Station], Field(min_length=1)]
+    covers: list[Annotated[str, Field(max_length=80)]] = Field(default=[])
+    ignored: list[str] = Field(default=[])
 
 
 class Indoor(BaseModel):

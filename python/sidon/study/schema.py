@@ -28,7 +28,8 @@ from sidon.spectrum.propagation import Propagation
 from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
 from sidon.study.isolation import Coordinate, Decibel, Degree, Isolation, Metres
-from sidon.study.place_schema import Indoor, RegionKey, StationTable
+from sidon.study.place_files import UNREAD
+from sidon.study.place_schema import Indoor, RegionKey, StationTable, missed
 from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
 from sidon.study.scan_schema import ScanUse
 from sidon.study.share import Spares, of
@@ -129,8 +130,8 @@ class BlockedChannel(Exclusion):
 def _ranges(value: object, info: ValidationInfo) -> object:
     # Only a region says what is available where the study does not. A region that could not be
     # read is not among the data.
-    region = info.data.get("region") if info.data else None
-    if region is not None or (info.data and "region" not in info.data):
+    data: dict[str, Any] | None = info.data  # none where the field is read alone
+    if data is not None and (data.get("region") is not None or "region" not in data):
         return value or []
     if value is None:
         raise PydanticCustomError("missing", "missing")
@@ -152,6 +153,17 @@ OccupiedChannel = Annotated[
 ]
 
 
+def _read(value: object, scan: ValidatorFunctionWrapHandler) -> object:
+    """Let pass what stands for a scan whose file cannot be read; that has been told already."""
+    return value if value is UNREAD else scan(value)
+
+
+Scans = Annotated[
+    list[Annotated[ScanUse, WrapValidator(_read)]],
+    AfterValidator(lambda scans: [scan for scan in scans if scan is not UNREAD]),
+]
+
+
 class Availability(_Part):
     """The parts of the spectrum that may be used at the place, and who says so."""
 
@@ -166,7 +178,7 @@ class Availability(_Part):
     confirmed: list[Name] = []
     indoor: Indoor | None = None
     propagation: Propagation | None = None
-    scans: list[ScanUse] = []
+    scans: Scans = []
     source: Text = ""
     as_of: dt.date | None = None
 
@@ -174,6 +186,8 @@ class Availability(_Part):
     @classmethod
     def _usual_guard(cls, data: object) -> object:
         """Keep half a megahertz from TV stations unless told otherwise (common practice)."""
+        if isinstance(data, Mapping) and missed(data):
+            data = {**data, "region": UNREAD}
         if isinstance(data, Mapping) and data.get("stations") and "edge_guard" not in data:
             return {**data, "edge_guard": "500 kHz"}
         return data

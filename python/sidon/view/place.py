@@ -203,7 +203,8 @@ def _title(report: PlaceReport, title: str) -> str:
     model = f" Fields: {report.propagation.words}." if report.reaches else ""
     date = f", list of {report.terms.as_of}" if report.terms.as_of else ""
     head = f"{title or report.region.title}{where}{date}"
-    lines = [*textwrap.wrap(head, 130), f"Estimates, not permissions.{model}"]
+    others = " Other bands are not drawn." if any(not e.channel for e in report.entries) else ""
+    lines = [*textwrap.wrap(head, 130), f"Estimates, not permissions.{model}{others}"]
     return "\n".join(lines)
 
 
