@@ -11,8 +11,8 @@ from capacity_cases import question
 
 import sidon
 from sidon.capacity.case import Found
-from sidon.capacity.need import Need, grown, need_of, worst
-from sidon.capacity.verdict import judge
+from sidon.capacity.need import Need, grown, need_of, needs_together, worst
+from sidon.capacity.verdict import judge, meanings
 from sidon.study.ask import CapacityAsk
 
 Fields = dict[str, Any]
@@ -114,8 +114,8 @@ def test_an_ask_without_spares_takes_a_fifth_and_demand_takes_its_own(
     ("asked", "spares", "later", "verdict", "why"),
     [
         (5, 1, 7, "comfortable", "1 more than the 7 in 3 years"),
-        (5, 1, 8, "enough", "exactly the 8 in 3 years"),
-        (5, 1, 12, "enough", "4 short of the 12 in 3 years"),
+        (5, 1, 8, "comfortable", "exactly the 8 in 3 years"),
+        (5, 1, 12, "enough now, too few later", "4 short of the 12 in 3 years, no more than 8"),
         # common practice: asking exactly what fits is tight
         (8, 0, 8, "tight", "exactly 8 fit: nothing is left"),
         (6, 2, 8, "tight", "exactly 8 fit: nothing is left"),
@@ -135,12 +135,44 @@ def test_verdicts_and_their_reasons(
     assert why in judge(found, need, 3)[1]
 
 
-def test_too_few_says_whether_more_time_may_help() -> None:
+def test_too_few_is_said_only_where_it_is_proved() -> None:
     import numpy as np
 
-    need = Need(10, 0, 10, 0)
-    _, reason = judge(Found(np.arange(8), 12, "separation"), need, 3)
+    found = Found(np.arange(8), 12, "separation")
+    verdict, reason = judge(found, Need(10, 0, 10, 0), 3)
+    assert verdict == "not found"
     assert "up to 12 are not ruled out (by separation): more time may find them" in reason
+    assert judge(found, Need(13, 0, 13, 0), 3)[0] == "too few"
+    assert judge(found, Need(5, 1, 11, 1), 3)[0] == "enough now, not found later"
+    assert judge(found, Need(5, 1, 12, 1), 3)[0] == "enough now, too few later"
+
+
+def test_the_verdicts_that_occur_are_explained_and_no_others() -> None:
+    told = meanings(["tight", "too few"], 4)
+    assert told.startswith("tight: what is asked fits")
+    assert "too few: what is asked cannot fit (proved)" in told
+    assert "comfortable" not in told
+    assert "in 4 years" in meanings(["comfortable"], 4)
+
+
+def test_two_kinds_are_wanted_together_where_both_are(study_fields: Fields) -> None:
+    fields = two_days(study_fields)
+    # In one air the yard's seven of the first day come to the hall's five, with nine in-ears.
+    fields["couplings"][0]["degree"] = "full"
+    model = sidon.Study.from_dict(fields).model
+    both = needs_together(model, ["hand"], ["ears"])
+    assert both is not None
+    assert [(n.asked, n.spares) for n in both] == [(12, 2), (9, 0)]
+    # In two airs the in-ears meet the five and two of the hall, during the show.
+    fields["couplings"][0]["degree"] = "none"
+    model = sidon.Study.from_dict(fields).model
+    both = needs_together(model, ["hand"], ["ears"])
+    assert both is not None
+    assert [(n.asked, n.spares) for n in both] == [(7, 2), (9, 0)]
+    # In-ears in the hall and hands in the yard never meet.
+    fields["demand"] = [row for row in fields["demand"] if row["id"] in "be"]
+    model = sidon.Study.from_dict(fields).model
+    assert needs_together(model, ["hand"], ["ears"]) is None
 
 
 def test_asking_exactly_what_fits_is_tight_in_a_study_too() -> None:
@@ -152,6 +184,16 @@ def test_asking_exactly_what_fits_is_tight_in_a_study_too() -> None:
     fields["capacity"]["ask"] = 9
     found = sidon.Study.from_dict(fields).capacity(iterations=300, what_if=False)
     assert found.rows[0].verdict == "too few"
+    assert not found.enough
+
+
+def test_enough_counts_the_spares() -> None:
+    # Eight fit in the channel: see test_capacity.
+    fields = question(capacity={"ask": 7, "spares": 1, "growth": 0})
+    assert sidon.Study.from_dict(fields).capacity(iterations=300, what_if=False).enough
+    fields["capacity"]["spares"] = 2
+    found = sidon.Study.from_dict(fields).capacity(iterations=300, what_if=False)
+    assert found.rows[0].verdict == "tight"
     assert not found.enough
 
 

@@ -92,3 +92,75 @@ def test_what_a_scan_found_is_not_counted(tmp_path: Path) -> None:
     assert row.free_hz < before.free_hz
     assert min(row.frequencies_hz) > 471.6e6
     assert any("scan" in label for _, _, label in found.spectrum.taken)
+
+
+def test_the_picture_tells_what_lies_between_tuning_ranges(fields: dict[str, Any]) -> None:
+    # 482-488 MHz, channel 16, is checked and free; channel 15 lies outside all tuning ranges.
+    fields["profiles"] = [
+        {"name": "low", "class": "narrow-analogue", "ranges": [[470, 475]]},
+        {"name": "high", "class": "narrow-analogue", "ranges": [[488, 494]]},
+    ]
+    found = sidon.Study.from_dict(fields).capacity(iterations=50, what_if=False)
+    assert found.spectrum.ranges_hz == ((470 * MHz, 494 * MHz),)
+    figure = draw(found)
+    assert "15" in {text.get_text() for text in figure.axes[0].texts}
+    labels = {text.get_text() for text in figure.legends[0].get_texts()}
+    assert "not checked" not in labels
+    assert "taken or not allowed, with edge guard" in labels
+
+
+def test_what_needs_a_licence_is_said_with_the_remedy(fields: dict[str, Any]) -> None:
+    fields["profiles"] = [
+        {"name": "far", "class": "narrow-analogue", "ranges": [[941.5, 944]]},
+        {"name": "hand", "class": "narrow-analogue", "ranges": [[470, 500]]},
+    ]
+    fields["availability"]["confirmed"] = ["941-960 MHz, licensed"]
+    found = sidon.Study.from_dict(fields).capacity(iterations=50, what_if=False)
+    text = " ".join(found.summary().split())
+    assert "not allowed: needs a licence (941-960 MHz, licensed; say licensed = true" in text
+    fields["availability"]["licensed"] = True
+    found = sidon.Study.from_dict(fields).capacity(iterations=50, what_if=False)
+    assert "needs a licence" not in found.summary()
+    assert found.rows[0].fits
+
+
+def test_limits_of_the_region_are_compared(fields: dict[str, Any]) -> None:
+    # Unlicensed, 200 kHz and 50 mW EIRP in the TV channels (47 CFR 15.236); the class is invented.
+    del fields["profiles"]
+    wide = ["wide-digital", "narrow-analogue"]
+    found = sidon.Study.from_dict(fields).capacity(iterations=80, what_if=False, classes=wide)
+    checks = {(row.profile, row.band): row.check for row in found.rows}
+    assert checks["wide-digital", "470-534"] == "wider than the 0.2 MHz allowed here"
+    assert checks["narrow-analogue", "470-506"] == ""
+    # Channel 36 ends at 608 MHz; guard band and duplex gap: 20 mW, no limit of bandwidth (ibid.).
+    assert checks["wide-digital", "606-694"] == (
+        "wider than the 0.2 MHz allowed here in 606-608; "
+        "set it to the 20 mW allowed here in 614-616, 657-663; it has up to 50 mW"
+    )
+    text = " ".join(found.summary().split())
+    assert "comfortable; check" in text
+    assert "wide-digital 470-534, 534-608: wider than the 0.2 MHz allowed here" in text
+    assert "at most 0.2 MHz wide and 50 mW EIRP" in text
+    # What is too wide is not recommended.
+    assert "wide-digital 470-534 (" not in text
+    assert "narrow-analogue 506-542 (" in text
+
+
+def test_the_carriers_to_tune_keep_away_from_what_is_taken(fields: dict[str, Any]) -> None:
+    del fields["profiles"]
+    fields["capacity"] |= {"ask": 3, "spares": 0}
+    found = sidon.Study.from_dict(fields).capacity(
+        iterations=80, what_if=False, classes=["narrow-analogue"]
+    )
+    lines = found.summary().splitlines()
+    at = next(i for i, line in enumerate(lines) if "to tune (MHz): " in line)
+    tuned = [float(hz) * 1e6 for hz in lines[at].split(": ")[1].split(", ")]
+    assert len(tuned) == 3
+
+    def clearance(hz: float) -> float:
+        return min(max(a - hz, hz - b) for a, b, _ in found.spectrum.taken)
+
+    name = lines[at].split(",")[0].split()[1]
+    row = next(r for r in found.rows if r.band == name)
+    best = sorted(map(clearance, row.frequencies_hz), reverse=True)[:3]
+    assert sorted(map(clearance, tuned), reverse=True) == best

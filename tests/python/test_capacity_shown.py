@@ -56,7 +56,13 @@ def test_the_summary_keeps_within_a_hundred_columns(found: sidon.Capacity) -> No
         "Capacity: One channel (invented)",
         "hand 470-488: 5 asked and 1 spare, 8 fit",
         "cannot be told",
-        "In one air: 5 hand and",
+        "In one air, spares included: hand 470-488 and ears all:",
+        "now: 6 hand and 2 ears wanted, 6 and 2 fit",
+        "in 3 years: 9 hand and 3 ears wanted: ",
+        "comfortable: fits now and in 3 years, spares included",
+        "asked in 3 y left",
+        "not checked: the study says nothing about it: ",
+        "what the search found in its time",
         "What if: hand 470-488: channel 14 on the air: 0 (-8)",
         "guards on A+B-C waived",
         "Estimates".lower(),
@@ -148,6 +154,21 @@ def test_what_does_not_fit_is_exit_code_1(
     assert said.err == ""
 
 
+def test_a_study_that_asks_nothing_is_told_how_to_ask(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fields = question()
+    del fields["capacity"], fields["profiles"]
+    assert main(["capacity", written(fields, tmp_path)]) == 2
+    said = capsys.readouterr().err
+    assert "add [capacity] with ask = 12" in said
+    assert "the key 'zones' is missing" not in said
+    # Half of a plan is mended as a plan.
+    fields["zones"] = ["hall"]
+    assert main(["capacity", written(fields, tmp_path)]) == 2
+    assert "the key 'demand' is missing" in capsys.readouterr().err
+
+
 @pytest.mark.skipif(os.name == "nt", reason="SIGINT cannot be sent there")
 def test_ctrl_c_tells_what_was_found_so_far(tmp_path: Path) -> None:
     fields = question()
@@ -200,3 +221,32 @@ def test_a_study_that_only_asks_cannot_be_planned(
     study = written(question(), tmp_path)
     assert main(["plan", study, "--out", str(tmp_path / "p.json")]) == 2
     assert "asks how many fit" in capsys.readouterr().err
+
+
+def test_a_picture_of_nothing_that_is_checked_says_so() -> None:
+    fields = question()
+    fields["profiles"][0]["ranges"] = [[700, 706]]
+    figure = draw(answer(fields, what_if=False))
+    assert "not drawn: hand 700-706" in figure.legends[0].get_title().get_text()
+
+
+def test_verdicts_stand_beside_the_counts_and_inside_the_picture(found: sidon.Capacity) -> None:
+    figure = draw(found)
+    figure.canvas.draw()
+    counts = figure.axes[-1]
+    written = [text for text in counts.texts if ": " in text.get_text()]
+    assert len(written) > 1
+    for text in written:
+        box = text.get_window_extent()
+        assert box.x0 >= counts.get_window_extent().x1
+        assert box.x1 <= figure.bbox.x1
+
+
+def test_what_cannot_be_told_is_in_the_legend() -> None:
+    fields = question()
+    fields["profiles"][0]["ranges"] = [[470, 476], [600, 606]]
+    fields["capacity"]["ask"] = 30
+    figure = draw(answer(fields, what_if=False))
+    assert "8: cannot be told" in {text.get_text() for text in figure.axes[-1].texts}
+    labels = {text.get_text() for text in figure.legends[0].get_texts()}
+    assert {"fit: cannot be told", "fit: too few", "not checked"} <= labels

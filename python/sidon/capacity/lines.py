@@ -17,7 +17,7 @@ from sidon.study.availability import blocks, free_ranges, tuning
 from sidon.study.compile import zone_degrees
 from sidon.study.schema import Availability, EquipmentClass, Profile, StudyModel
 
-__all__ = ["NOT_CHECKED", "Line", "case_of", "lines_of", "overlap", "unchecked"]
+__all__ = ["NOT_CHECKED", "Line", "case_of", "lines_of", "overlap", "plain_mhz", "unchecked"]
 
 Span = tuple[int, int]
 
@@ -52,6 +52,10 @@ class Line:
         What is wanted of it.
     foreign : tuple of Foreign
         Who is on the air there already.
+    names : tuple of str
+        The profiles whose demand it is.
+    power : str
+        Its power in words, as far as its class says it.
     """
 
     profile: Profile
@@ -60,6 +64,8 @@ class Line:
     whole: bool
     need: Need
     foreign: tuple[Foreign, ...]
+    names: tuple[str, ...] = ()
+    power: str = ""
 
     @property
     def label(self) -> str:
@@ -97,13 +103,15 @@ def lines_of(model: StudyModel, catalogue: Catalogue, generic: Sequence[str]) ->
         # What a party may use only in part is still of the whole.
         names = [profile.name, *(p.name for p in model.profiles if p.part_of == profile.name)]
         need = need_of(model, names, in_ears=kinds[profile.name])
-        found += _rows(profile, need, _foreign(model, need), generic=False)
+        rows = _rows(profile, need, _foreign(model, need), generic=False)
+        found += [replace(row, names=tuple(names)) for row in rows]
     for name in generic:
         entry = catalogue[name]
         in_ears = is_in_ear(f"{entry.name} {entry.kind}")
         names = [profile for profile, kind in kinds.items() if kind == in_ears]
         need = need_of(model, names, in_ears=in_ears)
-        found += _rows(_as_profile(entry), need, _foreign(model, need), generic=True)
+        rows = _rows(_as_profile(entry), need, _foreign(model, need), generic=True)
+        found += [replace(row, names=tuple(names), power=entry.power) for row in rows]
     return found
 
 
@@ -127,10 +135,22 @@ def _rows(
 
 
 def _span(span: Span) -> str:
-    return f"{_plain(span[0])}-{_plain(span[1])}"
+    return f"{plain_mhz(span[0])}-{plain_mhz(span[1])}"
 
 
-def _plain(hz: int) -> str:
+def plain_mhz(hz: int) -> str:
+    """Write hertz as MHz without zeros at the end.
+
+    Parameters
+    ----------
+    hz : int
+        A frequency.
+
+    Returns
+    -------
+    str
+        Such as "470" or "863.1".
+    """
     return mhz_text(hz).rstrip("0").rstrip(".")
 
 

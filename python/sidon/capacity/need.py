@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from sidon.capacity.in_ears import in_ear_transmitters
@@ -13,7 +13,16 @@ from sidon.study.schema import Demand, StudyModel
 from sidon.study.share import of
 from sidon.study.windows import on_air
 
-__all__ = ["ASSUMED_GROWTH", "ASSUMED_SPARES", "Need", "assumptions", "grown", "need_of", "worst"]
+__all__ = [
+    "ASSUMED_GROWTH",
+    "ASSUMED_SPARES",
+    "Need",
+    "assumptions",
+    "grown",
+    "need_of",
+    "needs_together",
+    "worst",
+]
 
 ASSUMED_GROWTH = "25 %"
 ASSUMED_SPARES = "20 %"
@@ -87,6 +96,34 @@ def need_of(model: StudyModel, names: Collection[str], *, in_ears: bool) -> Need
     return grown(asked, spares, ask, where)
 
 
+def needs_together(
+    model: StudyModel, first: Collection[str], second: Collection[str]
+) -> tuple[Need, Need] | None:
+    """Count what is wanted of two kinds at once in one air.
+
+    Parameters
+    ----------
+    model : StudyModel
+        The study, with demand.
+    first, second : collection of str
+        The profiles of each kind, which have none in common.
+
+    Returns
+    -------
+    (Need, Need) or None
+        At the moment and in the zones where most of both are wanted; None where both never are.
+    """
+    ask = model.capacity or CapacityAsk()
+    counts, where = _most(model, [first, second])
+    if not all(asked for asked, _ in counts):
+        return None
+    one, two = (
+        grown(asked, reserve if ask.spares is None else of(ask.spares, asked), ask, where)
+        for asked, reserve in counts
+    )
+    return one, two
+
+
 def grown(asked: int, spares: int, ask: CapacityAsk, where: tuple[str, ...] = ()) -> Need:
     """Let a need grow as the study says; spares grow along unless their number is fixed.
 
@@ -135,7 +172,10 @@ def assumptions(model: StudyModel) -> list[str]:
             "[capacity] of the study."
         )
     if ask.rooms is not None:
-        found.append("Growth by rooms: they are taken to share the air with all that is there.")
+        found.append(
+            "Growth by rooms: they are taken to share the air with all that is there, and every "
+            "kind is taken to grow by all their carriers."
+        )
     return found
 
 
@@ -155,19 +195,29 @@ def worst(model: StudyModel, names: Collection[str]) -> tuple[int, int, tuple[st
         Required carriers, spares, and the zones. Zones share the air unless they are isolated:
         where only products do not reach, carriers still need frequencies of their own.
     """
-    rows = [row for row in model.demand if row.profile in names]
-    best: tuple[int, int, tuple[str, ...]] = (0, 0, ())
+    ((required, spares),), zones = _most(model, [names])
+    return required, spares, zones
+
+
+_Counts = list[tuple[int, int]]
+
+
+def _most(model: StudyModel, kinds: Sequence[Collection[str]]) -> tuple[_Counts, tuple[str, ...]]:
+    """Find where and when most carriers of some kinds are wanted at once, each of them some."""
+    rows = [row for row in model.demand if any(row.profile in names for names in kinds)]
+    best: tuple[_Counts, tuple[str, ...]] = [(0, 0)] * len(kinds), ()
+    most = 0, 0
     for moment in _moments(model, rows):
-        required: dict[str, int] = {}
-        spares: dict[str, int] = {}
-        for row in rows:
-            if _on_air(model, row, moment):
-                required[row.zone] = required.get(row.zone, 0) + row.size
-                spares[row.zone] = spares.get(row.zone, 0) + row.spare_count
-        for zones in _sharing(model, list(required)):
-            found = sum(required[z] for z in zones), sum(spares[z] for z in zones), zones
-            if (found[0] + found[1], found[0]) > (best[0] + best[1], best[0]):
-                best = found
+        there = [row for row in rows if _on_air(model, row, moment)]
+        for zones in _sharing(model, list(dict.fromkeys(row.zone for row in there))):
+            counts = []
+            for names in kinds:
+                own = [row for row in there if row.zone in zones and row.profile in names]
+                counts.append((sum(r.size for r in own), sum(r.spare_count for r in own)))
+            asked = sum(n for n, _ in counts)
+            total = asked + sum(n for _, n in counts), asked
+            if total > most and all(n for n, _ in counts):
+                best, most = (counts, zones), total
     return best
 
 

@@ -11,11 +11,15 @@ import numpy as np
 
 from sidon._columns import Columns, frozen
 from sidon._frames import frame
+from sidon.capacity.verdict import FITS
 from sidon.plan.caution import is_in_ear
 
-__all__ = ["Capacity", "Mix", "Row", "Spectrum", "WhatIf"]
+__all__ = ["GAP_HZ", "Capacity", "Mix", "Row", "Spectrum", "WhatIf"]
 
 Span = tuple[int, int]
+
+GAP_HZ = 24_000_000
+"""Tuning ranges no further apart are shown as one piece of spectrum."""
 
 _COLUMNS: dict[str, type[np.generic]] = {
     "profile": np.str_,
@@ -37,6 +41,7 @@ _COLUMNS: dict[str, type[np.generic]] = {
     "headroom_later": np.int64,
     "verdict": np.str_,
     "reason": np.str_,
+    "check": np.str_,
 }
 
 
@@ -69,7 +74,9 @@ class Row:
     verdict, reason : str
         What it means, in words.
     frequencies_hz : tuple of int
-        The carriers that fit, ascending: a list to tune.
+        The carriers that fit, ascending: a list to tune, one of many that are as valid.
+    check : str
+        What to check before any of it is used, such as a limit of bandwidth; empty where nothing.
     """
 
     profile: str
@@ -90,6 +97,7 @@ class Row:
     verdict: str
     reason: str
     frequencies_hz: tuple[int, ...]
+    check: str = ""
 
     @property
     def in_ear(self) -> bool:
@@ -149,38 +157,58 @@ class WhatIf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mix:
-    """How many of a second kind fit while a first one takes what is asked of it.
+    """How many of a second kind fit while a first one takes what is wanted of it, spares included.
 
     Attributes
     ----------
     first, first_band : str
         Who comes first.
-    first_asked, first_fits : int
-        What it asks and gets.
+    first_asked, first_spares, first_later : int
+        What it asks where both are wanted, its spares, and both after growth.
+    first_fits : int
+        What it gets now, spares included.
     second, second_band : str
         Who takes what is left.
-    alone, fits, upper_bound, asked : int
-        How many fit without the first, and beside it; no more do; what is asked.
+    asked, spares, later : int
+        What that one asks, its spares, and both after growth.
+    alone, fits, upper_bound : int
+        How many of it fit without the first, and beside it now; no more do, even alone.
+    together_bound : int
+        No more of both fit at once.
+    now, in_years : str
+        Whether what is wanted of both, spares included, "fits", is "too few" (proved), or was "not
+        found", now and after growth.
     verdict, reason : str
-        What it means for the second.
+        What it means for both.
     first_frequencies_hz, frequencies_hz : tuple of int
-        Lists to tune, of the first and of the second.
+        Lists to tune now, of the first and of the second.
+    later_first_frequencies_hz, later_frequencies_hz : tuple of int
+        The same after growth; empty where that was not looked into.
     """
 
     first: str
     first_band: str
     first_asked: int
+    first_spares: int
+    first_later: int
     first_fits: int
     second: str
     second_band: str
+    asked: int
+    spares: int
+    later: int
     alone: int
     fits: int
     upper_bound: int
-    asked: int
+    together_bound: int
+    now: str
+    in_years: str
     verdict: str
     reason: str
     first_frequencies_hz: tuple[int, ...]
     frequencies_hz: tuple[int, ...]
+    later_first_frequencies_hz: tuple[int, ...]
+    later_frequencies_hz: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,24 +274,25 @@ class Capacity:
 
     @property
     def enough(self) -> bool:
-        """Whether what is asked fits: of every profile, or of one class where none is chosen.
+        """Whether what is asked fits with its spares: alone, and where two kinds share the air.
 
-        A profile is judged by its widest row; mixes are not considered, spares are not required.
+        Of every profile, judged by its widest row; or of one class of each kind where the study
+        has no profile, and then in one of the mixes.
         """
         asked = [row for row in self.rows if row.asked]
-        own: dict[str, int] = {}
-        wanted: dict[str, int] = {}
-        for row in asked:
-            if not row.generic:
-                own[row.profile] = max(own.get(row.profile, 0), row.fits)
-                wanted[row.profile] = row.asked
-        if own:
-            return all(own[name] >= wanted[name] for name in own)
-        # Microphones and in-ears are asked for apart.
+        own: dict[str, bool] = {}
         best: dict[bool, bool] = {}
         for row in asked:
-            best[row.in_ear] = best.get(row.in_ear, False) or row.fits >= row.asked
-        return all(best.values())
+            fits = row.headroom >= 0
+            if not row.generic:
+                own[row.profile] = own.get(row.profile, False) or fits
+            else:
+                # Microphones and in-ears are asked for apart.
+                best[row.in_ear] = best.get(row.in_ear, False) or fits
+        if own:
+            mixed = [mix for mix in self.mixes if {mix.first, mix.second} <= set(own)]
+            return all(own.values()) and all(mix.now == FITS for mix in mixed)
+        return all(best.values()) and (not self.mixes or any(mix.now == FITS for mix in self.mixes))
 
     def columns(self) -> Columns:
         """Return the rows as columns.
@@ -273,7 +302,8 @@ class Capacity:
         Columns
             ``profile``, ``kind``, ``band``, ``generic``, ``low_hz``, ``high_hz``, ``free_hz``,
             ``unchecked_hz``, ``candidates``, ``fits``, ``upper_bound``, ``proof``, ``asked``,
-            ``spares``, ``later``, ``headroom``, ``headroom_later``, ``verdict``, ``reason``.
+            ``spares``, ``later``, ``headroom``, ``headroom_later``, ``verdict``, ``reason``,
+            ``check``.
         """
         return Columns(
             {

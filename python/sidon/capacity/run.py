@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -11,12 +10,21 @@ from typing import TYPE_CHECKING
 from sidon._options import check_options
 from sidon.capacity.budget import Budget, Moment
 from sidon.capacity.case import Case, Found, settled, shared
+from sidon.capacity.limits import rules_of, too_much
 from sidon.capacity.lines import Line, case_of, lines_of, overlap, unchecked
-from sidon.capacity.need import assumptions
+from sidon.capacity.mixing import Kind, mix_of, needs_of, together
+from sidon.capacity.need import Need, assumptions
 from sidon.capacity.notes import explained, notes_of
-from sidon.capacity.result import Capacity, Mix, Row, Spectrum, WhatIf
-from sidon.capacity.search import answer_all, beside, unsearched
-from sidon.capacity.verdict import TOO_FEW, UNKNOWN, judge
+from sidon.capacity.result import GAP_HZ, Capacity, Mix, Row, Spectrum, WhatIf
+from sidon.capacity.search import answer_all, unsearched
+from sidon.capacity.verdict import (
+    NOT_FOUND,
+    OPEN_LATER,
+    SHORT_LATER,
+    TOO_FEW,
+    UNKNOWN,
+    judge,
+)
 from sidon.capacity.what_if import changes
 from sidon.equipment.catalogue import Catalogue
 from sidon.equipment.expand import catalogue_of
@@ -57,7 +65,9 @@ def capacity(
     catalogue = catalogue_of(model.classes)
     generic = _generic(classes, catalogue, alone=not model.profiles)
     lines = lines_of(model, catalogue, generic)
-    study = explained(study, lines)
+    spans = sorted({span for line in lines for span in line.profile.ranges})
+    wide = explained(study, _pieces(spans)).model.availability
+    study = explained(study, spans)
     model = study.model
     work = _Work(study, Budget(seconds, iterations, progress), seed, threads)
     try:
@@ -73,16 +83,27 @@ def capacity(
         what_ifs=tuple(work.what_ifs()),
         mixes=tuple(work.mixes),
         spectrum=Spectrum(
-            ranges_hz=tuple(sorted(model.availability.ranges)),
-            taken=tuple((b.low_hz, b.high_hz, b.label) for b in blocks(model.availability)),
+            ranges_hz=tuple(sorted(wide.ranges)),
+            taken=tuple((b.low_hz, b.high_hz, b.label) for b in blocks(wide)),
             source=model.availability.source,
             as_of=model.availability.as_of,
         ),
         years=work.ask.years,
-        notes=(*assumptions(model), *notes_of(study, lines)),
+        notes=(*assumptions(model), *notes_of(study, lines, work.free, work.rules)),
         seed=seed,
         stop_reason="interrupted" if work.budget.stopped else _ended(work.budget, limit),
     )
+
+
+def _pieces(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Join ranges across small gaps: what is told of the air around what is tuned."""
+    merged: list[tuple[int, int]] = []
+    for low, high in spans:
+        if merged and low - merged[-1][1] <= GAP_HZ:
+            merged[-1] = (merged[-1][0], max(high, merged[-1][1]))
+        else:
+            merged.append((low, high))
+    return merged
 
 
 def _ended(budget: Budget, otherwise: str) -> str:
@@ -114,6 +135,8 @@ class _Work:
         self.ask = self.model.capacity or CapacityAsk()
         self.budget = budget
         self.mixes: list[Mix] = []
+        self.free = free_ranges(self.model.availability)
+        self.rules = rules_of(study)
         self._study = study
         self._guarded = cache(self._with_guard)
         self._seed = seed
@@ -198,14 +221,15 @@ class _Work:
         elif dark:
             reason += f"; {dark / 1e6:g} of {whole / 1e6:g} MHz are not checked and not counted"
             # There may be room in what nobody has looked at.
-            verdict = UNKNOWN if verdict == TOO_FEW else verdict
+            unsure = {TOO_FEW: UNKNOWN, NOT_FOUND: UNKNOWN, SHORT_LATER: OPEN_LATER}
+            verdict = unsure.get(verdict, verdict)
         return Row(
             profile=line.profile.name,
             kind=line.profile.kind,
             band=line.band,
             generic=line.generic,
             ranges_hz=tuple(spans),
-            free_hz=overlap(spans, free_ranges(availability)),
+            free_hz=overlap(spans, self.free),
             unchecked_hz=dark,
             candidates=len(case.candidates),
             fits=found.size,
@@ -218,6 +242,7 @@ class _Work:
             verdict=verdict,
             reason=reason,
             frequencies_hz=tuple(found.frequencies.tolist()),
+            check=too_much(line, self.free, self.rules),
         )
 
     def _focus(self, lines: Sequence[Line]) -> list[Line]:
@@ -262,13 +287,37 @@ class _Work:
         focus = {line.profile.name: line for line in self._focus(lines) if line.need.asked}
         chosen = self._chosen(lines) if self.ask.mixes else {}
         named = [(chosen[a], chosen[b]) for a, b in self.ask.mixes if {a, b} <= set(chosen)]
-        pairs = named or list(combinations(focus.values(), 2))[:_MOST_MIXES]
+        # What is asked without demand may be any profile of its kind: those are alternatives.
+        pairs = named or [
+            (a, b)
+            for a, b in combinations(focus.values(), 2)
+            if self.model.demand or a.in_ear != b.in_ear
+        ]
+        pairs = pairs[:_MOST_MIXES] if not named else pairs
         self.budget.total += len(pairs)
         for index, (a, b) in enumerate(pairs):
             if self.budget.tell(f"{a.label} with {b.label}"):
                 return
-            self._one_mix(a, b, left=len(pairs) - index, of=len(pairs), since=since)
+            needs = needs_of(self.model, a, b)
+            if needs is not None:
+                one, two = self._kind(a, needs[0]), self._kind(b, needs[1])
+                bound = together(one.case, two.case, self._known)
+                grant = self.budget.grant(
+                    left=len(pairs) - index, of=len(pairs), since=since, until=1.0
+                )
+                self.mixes.append(
+                    mix_of(
+                        *(one, two, bound, grant, self.budget),
+                        seed=self._seed,
+                        threads=self._threads,
+                    )
+                )
             self.budget.done += 1
+
+    def _kind(self, line: Line, need: Need) -> Kind:
+        case = case_of(line, self.model.availability)
+        dark = unchecked(line.profile.ranges, self.model.availability)
+        return Kind(line, need, case, self._settled([case])[0], dark > 0)
 
     def _chosen(self, lines: Sequence[Line]) -> dict[str, Line]:
         """Choose the line that a name in a mix means: all of a profile, or the best of a class."""
@@ -280,38 +329,3 @@ class _Work:
         # A profile that has the name of its class comes first.
         own = {line.profile.name: line for line in lines if line.whole and not line.generic}
         return {name: line for name, (_, line) in found.items()} | own
-
-    def _one_mix(self, a: Line, b: Line, *, left: int, of: int, since: float) -> None:
-        cases = [case_of(line, self.model.availability) for line in (a, b)]
-        alone = self._settled(cases)
-        first, second = alone[0].frequencies[: a.need.asked], alone[1].frequencies
-        if len(first) and len(second):
-            grant = self.budget.grant(left=left, of=of, since=since, until=1.0)
-            first, second = beside(
-                (cases[0], first),
-                (cases[1], second),
-                grant,
-                self.budget,
-                seed=self._seed,
-                threads=self._threads,
-            )
-        found = replace(alone[1], frequencies=second)
-        verdict, reason = judge(found, b.need, self.ask.years)
-        self.mixes.append(
-            Mix(
-                first=a.profile.name,
-                first_band=a.band,
-                first_asked=a.need.asked,
-                first_fits=len(first),
-                second=b.profile.name,
-                second_band=b.band,
-                alone=alone[1].size,
-                fits=len(second),
-                upper_bound=alone[1].bound,
-                asked=b.need.asked,
-                verdict=verdict,
-                reason=reason,
-                first_frequencies_hz=tuple(first.tolist()),
-                frequencies_hz=tuple(second.tolist()),
-            )
-        )

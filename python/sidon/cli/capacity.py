@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
@@ -18,6 +19,7 @@ from sidon.exceptions import Fault, InvalidProblemError
 __all__ = ["add_arguments", "run"]
 
 _SECONDS = "10"
+_WHO = {"profiles", "zones", "demand"}
 _STOPPING = "sidon: stopping; telling what was found so far\n"
 _RENEWAL_S = 0.1
 _LINES_S = 2.0
@@ -59,9 +61,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(usual_iterations=None)
     parser.epilog = (
         "exit codes:\n"
-        "  0    what is asked fits: every profile of the study alone in the air, or, where there\n"
-        "       is none, some class of the kind asked for\n"
-        "  1    something that is asked does not fit, or was not found to\n"
+        "  0    what is asked fits today with its spares: every profile of the study, alone and\n"
+        "       with every other kind in one air; or, where there is no profile, a class of the\n"
+        "       kind asked for, and one of the mixes in one air\n"
+        "  1    something that is asked, or a spare, does not fit or was not found to, alone or\n"
+        "       in one air, or it cannot be told; growth does not count here\n"
         "  2    bad input: all faults are listed on standard error\n"
         "  130  stopped by Ctrl-C; what was found is written all the same\n"
     )
@@ -88,6 +92,7 @@ def run(arguments: argparse.Namespace) -> int:
     outputs = {name: path for name, path in named.items() if path is not None}
     report.faults += output_faults({"the study": arguments.study}, outputs)
     study = read_study(arguments.study, report)
+    report.faults = _asking(report.faults)
     report.raise_if_any()
     if study is None:  # then there is a fault
         return 2
@@ -115,6 +120,17 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.picture is not None:
             found.picture(arguments.picture)
         return _told(found, outputs, stopped=interrupts.asked)
+
+
+def _asking(faults: Sequence[Fault]) -> list[Fault]:
+    """Ask for the number alone where a study says nothing of who wants how many."""
+    missing = [f for f in faults if f.place in _WHO and f.what.endswith("is missing")]
+    if {fault.place for fault in missing} != _WHO:
+        return list(faults)
+    remedy = "add [capacity] with ask = 12, in_ears = { stereo = 4 } or both"
+    remedy += "; or say it by profiles, zones and demand"
+    asked = Fault("capacity", "nothing says how many are wanted", remedy)
+    return [asked, *(fault for fault in faults if fault not in missing)]
 
 
 def _classes(text: str | None) -> str | list[str] | None:

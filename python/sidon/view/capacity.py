@@ -10,13 +10,24 @@ from typing import TYPE_CHECKING
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from sidon.capacity.lines import NOT_CHECKED
-from sidon.capacity.verdict import COMFORTABLE, ENOUGH, TIGHT, TOO_FEW, UNKNOWN
+from sidon.capacity.result import GAP_HZ
+from sidon.capacity.verdict import (
+    COMFORTABLE,
+    NOT_FOUND,
+    NOTHING_ASKED,
+    OPEN_LATER,
+    SHORT_LATER,
+    TIGHT,
+    TOO_FEW,
+    UNKNOWN,
+)
 from sidon.view.files import save_figure
 from sidon.view.marks import INK, OCCUPIED, Shading
 
@@ -28,7 +39,6 @@ __all__ = ["draw", "save"]
 Span = tuple[int, int]
 
 _ROW_IN = 0.3
-_GAP_HZ = 24_000_000
 _LEAST_SHARE = 0.09
 _NARROW = 0.16
 _WIDE_HZ = 150_000_000
@@ -42,9 +52,13 @@ _MANY = 4
 # Okabe and Ito (2008), to be told apart by colour-blind readers; each verdict is written out too.
 _COLOURS = {
     COMFORTABLE: "#009E73",
-    ENOUGH: "#0072B2",
+    OPEN_LATER: "#56B4E9",
+    SHORT_LATER: "#0072B2",
     TIGHT: "#E69F00",
+    NOT_FOUND: "#CC79A7",
     TOO_FEW: "#D55E00",
+    UNKNOWN: "#777777",
+    NOTHING_ASKED: "#777777",
 }
 _CHANNEL = re.compile(r"(?:occupied |exclusion ['\"])channel (\w+)")
 _NO_VERDICT = "#777777"
@@ -71,9 +85,9 @@ def draw(capacity: Capacity) -> Figure:
     rows = known[:_MOST_ROWS]
     pieces = _pieces([span for row in rows for span in row.ranges_hz])
     height = 2.5 + _ROW_IN * max(2, len(rows))
-    figure = Figure(figsize=(11.7, height), dpi=150, layout="constrained")
+    figure = Figure(figsize=(12.6, height), dpi=150, layout="constrained")
     FigureCanvasAgg(figure)
-    grid = figure.add_gridspec(1, 2, width_ratios=[2.1, 1])
+    grid = figure.add_gridspec(1, 2, width_ratios=[2, 1])
     whole = sum(high - low for low, high in pieces)
     widths = [max(high - low, whole * _LEAST_SHARE) for low, high in pieces]
     inner = grid[0].subgridspec(1, len(pieces), width_ratios=widths, wspace=0.03)
@@ -128,7 +142,7 @@ def _pieces(spans: Sequence[Span]) -> list[Span]:
     """Cut out the spectrum that is drawn, in pieces with no tuning range between them."""
     merged: list[Span] = []
     for low, high in sorted(spans) or [(470_000_000, 608_000_000)]:
-        if merged and low - merged[-1][1] <= _GAP_HZ:
+        if merged and low - merged[-1][1] <= GAP_HZ:
             merged[-1] = (merged[-1][0], max(high, merged[-1][1]))
         else:
             merged.append((low, high))
@@ -139,7 +153,7 @@ def _draw_piece(axes: Axes, capacity: Capacity, rows: Sequence[Row], piece: Span
     low, high = piece
     pad = (high - low) / 100
     axes.set_xlim((low - pad) / 1e6, (high + pad) / 1e6)
-    axes.set_ylim(len(rows) - 0.5, -0.5)
+    axes.set_ylim(max(1, len(rows)) - 0.5, -0.5)
     # Room for the numbers of channels, the same beside them, so that rows stay level.
     axes.set_title(" ", fontsize=7)
     for a, b in _outside(capacity, piece):
@@ -205,13 +219,13 @@ def _draw_counts(axes: Axes, rows: Sequence[Row]) -> None:
     most = max([1, *(max(row.upper_bound, row.later) for row in rows)])
     wanted = max([1, *(row.later for row in rows)])
     wide = most > _MANY * wanted
-    axes.set_ylim(len(rows) - 0.5, -0.5)
+    axes.set_ylim(max(1, len(rows)) - 0.5, -0.5)
     axes.set_yticks([])
     axes.set_title(" ", fontsize=7)
     if wide:
         axes.set_xscale("log")
         axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.set_xlim(0.8 if wide else 0, most * (16 if wide else 1.9))
+    axes.set_xlim(0.8 if wide else 0, most * (1.5 if wide else 1.06))
     for y, row in enumerate(rows):
         colour = _COLOURS.get(row.verdict, _NO_VERDICT)
         axes.axhline(y, color="#e6e6e6", linewidth=0.6, zorder=0)
@@ -223,14 +237,16 @@ def _draw_counts(axes: Axes, rows: Sequence[Row]) -> None:
         if row.asked:
             axes.plot([row.asked], [y + 0.3], marker="^", color=INK, markersize=4.5, zorder=3)
             axes.plot([row.later], [y + 0.3], "^", mfc="white", mec=INK, markersize=4.5, zorder=3)
-        verdict = row.verdict.split(":")[0]
+        verdict = row.verdict.split(":")[0] + ("; check" if row.check else "")
         bound = "" if row.upper_bound == row.fits else f", at most {row.upper_bound}"
         axes.annotate(
             f"{row.fits}{bound}: {verdict}",
-            (max(row.upper_bound, row.later), y),
-            xytext=(8, 0),
+            (1, y),
+            xycoords=("axes fraction", "data"),
+            xytext=(6, 0),
             textcoords="offset points",
             va="center",
+            annotation_clip=False,
             fontsize=7.5,
             color=INK,
         )
@@ -252,11 +268,15 @@ def _legend(capacity: Capacity, rows: Sequence[Row], pieces: Sequence[Span]) -> 
     dark = any(NOT_CHECKED in label for label in shown)
     if dark or any(_outside(capacity, piece) for piece in pieces):
         entries.append(Patch(label="not checked", **_DARK))
-    entries.append(Patch(facecolor="#777777", alpha=_FREE_ALPHA, label="free in the tuning range"))
+    green = to_rgba(_COLOURS[COMFORTABLE], _FREE_ALPHA)
+    free = "free in the tuning range, in the colour of its verdict"
+    entries.append(
+        Patch(facecolor=green, edgecolor=_COLOURS[COMFORTABLE], linewidth=0.8, label=free)
+    )
     entries.append(_mark("a carrier that fits", "|", INK, size=8))
     for verdict, colour in _COLOURS.items():
         if any(row.verdict == verdict for row in rows):
-            entries.append(_mark(f"fit: {verdict}", "o", colour))
+            entries.append(_mark(f"fit: {verdict.split(':')[0]}", "o", colour))
     entries.append(_mark("no more can", "|", _NO_VERDICT, size=9))
     if any(row.asked for row in rows):
         entries.append(_mark("asked now", "^", INK, size=4.5))
