@@ -229,7 +229,8 @@ fn a_run_cut_short_leaves_no_link_out_that_has_a_clean_frequency() {
     let outcome = run(&problem, Options { budget, ..Options::default() });
     assert!(outcome.refused < 60);
     for link in (0..60).filter(|&link| outcome.assignment[link].is_none()) {
-        let why = table::why_refused(&problem, &outcome.assignment, &[link]).expect("a sound problem")[0];
+        let why =
+            table::why_refused(&problem, &outcome.assignment, &[link]).expect("a sound problem")[0];
         assert_eq!(why.clean, 0);
     }
 }
