@@ -39,9 +39,11 @@ def nearest(word: str, known: Sequence[str]) -> str:
     >>> nearest("seperation", ["separation", "raster"])
     "did you mean 'separation'?"
     """
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    # Words that differ in case only are the nearest of all.
+    folded = {name.casefold(): name for name in reversed(known)}
+    close = difflib.get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
     if close:
-        return f"did you mean {close[0]!r}?"
+        return f"did you mean {folded[close[0]]!r}?"
     if not known:
         return "none is defined; define it or leave it out"
     known = list(dict.fromkeys(known))

@@ -186,7 +186,7 @@ impl Table {
     /// An empty table over a problem. O(links + classes^2 + candidates).
     ///
     /// # Errors
-    /// Every fault of the problem, or [`Error::TooLarge`] when its rasters would not fit in memory.
+    /// Every fault of the problem, or [`TooLarge`](crate::error::Error::TooLarge) when its rasters would not fit in memory.
     pub fn new(problem: &Problem) -> Result<Self> {
         Self::over(Arc::new(Compiled::new(problem)?))
     }

@@ -77,9 +77,11 @@ def test_requests_from_a_table_to_sheets(
     assert "Requests: 1 granted, 1 moved, 1 served" in said
     assert "The Examples harmony (The Examples): moved to" in said
     assert main(["parties", "plan.json", "--out", "sheets"]) == 0
-    assert "4 files for 2 parties" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "6 files for 2 parties and the links without a party in sheets" in said
     names = sorted(path.name for path in Path("sheets").iterdir())
-    assert names == ["Others.csv", "Others.txt", "The-Examples.csv", "The-Examples.txt"]
+    stems = ("Links-without-a-party", "Others", "The-Examples")
+    assert names == [f"{stem}.{ending}" for stem in stems for ending in ("csv", "txt")]
     # A sheet never replaces the plan it is made of.
     Path("plan.json").rename("Others.txt")
     before = Path("Others.txt").read_bytes()

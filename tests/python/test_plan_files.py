@@ -69,6 +69,8 @@ def test_csv_holds_every_link_in_exact_mhz(small_plan: sidon.Plan, tmp_path: Pat
         "locked",
         "windows",
         "refused",
+        "party",
+        "wanted_mhz",
     ]
     assert {row["link"]: sidon.parse_frequency(row["frequency_mhz"]) for row in rows} == {
         row.link: row.frequency_hz for row in small_plan.assignments
@@ -97,6 +99,15 @@ def test_csv_holds_refused_links_without_a_frequency(
     assert {row["frequency_mhz"] for row in lost} == {""}
     hall = [row["refused"] for row in rows if row["zone"] == "hall"]
     assert hall == sorted(hall)  # "no" before "yes": refused links follow those of their zone
+
+
+def test_csv_says_who_asked_and_for_what(study_fields: dict[str, Any], tmp_path: Path) -> None:
+    study_fields["demand"][0] |= {"party": "Examples", "wanted": [477.5]}
+    plan = sidon.Study.from_dict(study_fields).plan(seed=1, iterations=500)
+    rows = {row["link"]: row for row in csv_rows(plan, tmp_path / "plan.csv")}
+    assert (rows["vox-1"]["party"], rows["vox-1"]["wanted_mhz"]) == ("Examples", "477.500")
+    assert (rows["vox-2"]["party"], rows["vox-2"]["wanted_mhz"]) == ("Examples", "")
+    assert rows["host"]["party"] == ""
 
 
 def test_a_failed_write_leaves_what_was_there(

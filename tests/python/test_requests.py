@@ -237,7 +237,9 @@ def test_every_fault_is_told_at_once(study_fields: dict[str, Any], tmp_path: Pat
         ({"rows": [{"link": "a"}], "columns": {"mic": "x"}}, "requests.columns.mic", "not allowed"),
         ({"file": "in.csv"}, "in.csv, row 1", "stands twice"),
         ({"file": "beyond.csv"}, "beyond.csv, row 2", "beyond the last header"),
-        ({"file": "quote.csv"}, "quote.csv", "not CSV"),
+        ({"file": "quote.csv"}, "quote.csv, row 2", "never closed"),
+        ({"file": "after.csv"}, "after.csv, row 3", "not CSV"),
+        ({"file": "head.csv"}, "head.csv", "no row below its headers"),
         ({"file": "blank.csv"}, "blank.csv", "no headers"),
         ({"file": "in.json"}, "in.json, line 1, column 2", "not JSON"),
         ({"file": "top.json"}, "top.json", "not a list"),
@@ -251,6 +253,8 @@ def test_a_table_that_is_none_is_refused_with_a_remedy(
         "in.csv": "link,zone,link\na,hall,b\n",
         "beyond.csv": "link,zone\na,hall,b\n",
         "quote.csv": 'link,zone\n"a,hall\n',
+        "after.csv": 'link,zone\na,hall\n"b"c,hall\n',
+        "head.csv": "link,zone\n",
         "blank.csv": "\n",
         "in.json": "[",
         "top.json": "{}",
@@ -263,6 +267,56 @@ def test_a_table_that_is_none_is_refused_with_a_remedy(
     places = {fault.place: fault for fault in caught.value.faults}
     assert words in places[place].what
     assert places[place].remedy
+
+
+def test_rows_with_cells_too_many_and_too_few_are_all_told(
+    study_fields: dict[str, Any], tmp_path: Path
+) -> None:
+    text = "link;profile;zone\na; b;hand;hall\nc\nd;hand;hal\ne;f;hand;hall\n"
+    (tmp_path / "in.csv").write_text(text)
+    with pytest.raises(sidon.StudyError) as caught:
+        sidon.Study({**study_fields, "requests": "in.csv"}, folder=tmp_path)
+    assert [fault.place for fault in caught.value.faults] == [
+        "in.csv, row 2",
+        "in.csv, row 3, column 'profile'",
+        "in.csv, row 3, column 'zone'",
+        "in.csv, row 5",
+        "in.csv, row 4, column 'zone'",  # what is read only once all rows are
+    ]
+
+
+VALUES = {
+    "zone": {"Main Stage": "hall"},
+    "profile": {"SM digi": "hand"},
+    "windows": {"Friday, late": "show", "both": "show; rehearsal"},
+    "party": {"TBC": "Placeholder Choir"},
+}
+
+
+def test_values_are_mapped_whatever_their_case(study_fields: dict[str, Any]) -> None:
+    rows = [
+        {"link": "a", "zone": "MAIN  stage", "profile": "sm DIGI ", "windows": "friday, late"},
+        {"link": "b", "zone": "yard", "profile": "hand", "windows": "Both", "party": "tbc"},
+    ]
+    study_fields["requests"] = {"rows": rows, "values": VALUES}
+    a, b = sidon.Study.from_dict(study_fields).model.demand[-2:]
+    assert (a.zone, a.profile, a.windows) == ("hall", "hand", ["show"])
+    assert (b.zone, b.party, b.windows) == ("yard", "Placeholder Choir", ["show", "rehearsal"])
+
+
+def test_values_nobody_knows_are_told_with_the_nearest(
+    study_fields: dict[str, Any], faults_of: Faults
+) -> None:
+    row = {"link": "a", "zone": "Main stag", "profile": "hand", "windows": "SHOW"}
+    study_fields["requests"] = {"rows": [row], "values": VALUES}
+    told = faults_of(study_fields)
+    assert told["requests, row 1, column 'windows'"].remedy == "did you mean 'show'?"
+    assert "requests, row 1, column 'zone'" in told
+    twice = {"zone": {"Stage": "hall", "stage ": "yard"}}
+    study_fields["requests"] = {"rows": [row | {"zone": "stage"}], "values": twice}
+    assert "hall" in faults_of(study_fields)["requests.values.zone"].what
+    study_fields["requests"] = {"rows": [row], "values": {"zon": {}}}
+    assert "requests.values.zon" in faults_of(study_fields)
 
 
 def test_a_fixed_frequency_is_a_lock(study_fields: dict[str, Any], faults_of: Faults) -> None:

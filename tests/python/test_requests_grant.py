@@ -101,6 +101,48 @@ def test_nobody_is_put_off_the_air_for_a_wish(study_fields: dict[str, Any]) -> N
     assert stands["a"] != WANTED
 
 
+def test_the_nearest_frequency_is_cleared_of_those_that_want_nothing(
+    study_fields: dict[str, Any],
+) -> None:
+    # An exclusion around the wish: by bandwidth and separation alone 0.6, 0.6 and 0.95 MHz off are
+    # the least for three, worked out by hand; links that want nothing stand there.
+    spectrum = {"ranges": [[518, 530]], "exclusions": [{"range": [521.5, 522.5], "reason": "x"}]}
+    study_fields["availability"] = spectrum
+    study_fields["profiles"][0]["ranges"] = [[518, 530]]
+    study_fields["profiles"][1]["ranges"] = [[518, 530]]
+    rows: list[dict[str, Any]] = [
+        {"link": name, "wanted": 522.0, "priority": 9} for name in ("a", "b", "c")
+    ]
+    rows += [{"link": name, "windows": "show"} for name in ("d", "e", "f")]
+    hertz = [524_950_000, 526_000_000, 529_000_000, 521_400_000, 522_600_000, 522_950_000]
+    stands = rearranged(study_fields, rows, hertz)
+    away = sorted(abs(stands[name] - 522_000_000) for name in ("a", "b", "c"))
+    assert away == [600_000, 600_000, 950_000]
+
+
+@pytest.mark.parametrize(("priority", "leaves"), [(5, True), (1, False)])
+def test_only_the_lighter_leaves_a_preferred_range_for_a_nearer_one(
+    *, priority: int, leaves: bool, study_fields: dict[str, Any]
+) -> None:
+    # The wish itself is no candidate; the other can be clear of 482.5 outside what it prefers only.
+    rows: list[dict[str, Any]] = [{"link": "a", "wanted": "482.51", "priority": priority}]
+    study_fields["requests"] = {"rows": rows, "defaults": {"zone": "hall", "profile": "hand"}}
+    for key in ("locks", "incumbents"):
+        study_fields.pop(key, None)
+    other: dict[str, Any] = {"id": "b", "count": 1, "preferred": [[482.4, 482.6]]}
+    other |= {"profile": "hand", "zone": "hall"}
+    study_fields["demand"] = [other]
+    study = sidon.Study.from_dict(study_fields)
+    problem, links = study.problem(), study._compiled.links
+    names = [row.id for row in links]
+    found = sidon.solve(problem, objective="max-service", iterations=1)
+    at = {"a": 484_000_000, names[1 - names.index("a")]: WANTED}
+    hertz = np.array([at[name] for name in names], dtype=np.int64)
+    start = dataclasses.replace(found, frequencies=hertz)
+    stands = grant(links, problem, start).assignment
+    assert (stands["a"] == WANTED) is leaves
+
+
 def test_being_off_every_wanted_frequency_costs_most() -> None:
     assert wish_costs([1, 2, 3], [], frozenset({2, 9})) == [10, 0, 10]
     assert wish_costs([1, 2, 3], [(1, 1)], frozenset({2})) == [10, 1, 11]

@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 import sidon
-from sidon.event import outcome, write_sheets
-from sidon.event.party import file_names, party_csv, sheets
+from sidon.event import Arrive, outcome, write_sheets
+from sidon.event.party import file_names, nobody, party_csv, sheets
 from sidon.event.requests.outcome import Outcome
 
 
@@ -21,8 +21,13 @@ def planned(fields: dict[str, Any], rows: list[dict[str, Any]], **changes: Any) 
     return sidon.Study.from_dict(fields).plan(seed=1, iterations=10_000)
 
 
+def asked(plan: sidon.Plan) -> list[Outcome]:
+    """Leave out the links of the small study itself, of no party and without a wish."""
+    return [row for row in outcome(plan) if row.party or row.wanted_hz is not None]
+
+
 def by_link(plan: sidon.Plan) -> dict[str, Outcome]:
-    return {row.link: row for row in outcome(plan)}
+    return {row.link: row for row in asked(plan)}
 
 
 def test_wishes_are_granted_or_moved_with_the_reason(study_fields: dict[str, Any]) -> None:
@@ -54,10 +59,13 @@ def test_wishes_are_granted_or_moved_with_the_reason(study_fields: dict[str, Any
     frame = pd.DataFrame(plan.requests())
     assert list(frame["outcome"]) == [row.outcome for row in outcome(plan)]
     assert set(frame.loc[frame.link == "whatever", "wanted_hz"]) == {-1}
+    # No link is missing, whoever it belongs to.
+    assert len(frame) == len(plan.assignments) + len(plan.refused)
+    assert set(frame.loc[frame.party == "", "outcome"]) == {"served"}
     # All of it is in the document.
     again = sidon.Plan.from_dict(plan.to_dict())
     assert outcome(again) == outcome(plan)
-    assert "Requests: 1 granted, 4 moved, 1 served" in plan.summary()
+    assert "Requests: 1 granted, 4 moved, 1 served; 13 links belong to no party" in plan.summary()
 
 
 def test_a_product_in_the_way_is_named(study_fields: dict[str, Any]) -> None:
@@ -78,7 +86,7 @@ def test_no_wish_costs_a_link(study_fields: dict[str, Any]) -> None:
     plain = sidon.Study.from_dict(study_fields).plan(seed=1, iterations=10_000)
     plan = planned(study_fields, rows)
     assert len(plan.refused) == len(plain.refused) == 0
-    assert sorted(row.outcome for row in outcome(plan)) == ["granted", "moved", "moved"]
+    assert sorted(row.outcome for row in asked(plan)) == ["granted", "moved", "moved"]
     plan.check()
 
 
@@ -103,6 +111,25 @@ def test_what_is_moved_stands_nearest(study_fields: dict[str, Any]) -> None:
     ]
 
 
+def test_the_reason_says_why_nothing_nearer_was_given(study_fields: dict[str, Any]) -> None:
+    del study_fields["demand"], study_fields["locks"], study_fields["incumbents"]
+    rows: list[dict[str, Any]] = [{"link": "a", "wanted": 482.5}, {"link": "b", "wanted": 482.5}]
+    plan = planned(study_fields, rows)
+    lost = next(row for row in outcome(plan) if row.outcome == "moved")
+    assert "no nearer frequency is clear for it" in lost.reason
+    # Moved away by hand, it could come back.
+    fields = plan.to_dict()
+    for row in fields["assignments"]:
+        if row["link"] == lost.link:
+            row["frequency_hz"] = 471_000_000
+    far = by_link(sidon.Plan.from_dict(fields))[lost.link]
+    assert "MHz is nearer and clear" in far.reason
+    rows[1] |= {"fixed": "yes"}
+    rows[0] |= {"wanted": 482.6}
+    kept = by_link(planned(study_fields, rows, locks={"a": 484.0}))["a"]
+    assert "it is locked where it stands" in kept.reason
+
+
 def test_wishes_in_windows_that_only_touch_are_both_granted(study_fields: dict[str, Any]) -> None:
     study_fields["windows"][1]["start"] = study_fields["windows"][0]["end"]
     rows = [
@@ -119,7 +146,8 @@ def test_a_refused_request_keeps_its_reason(study_fields: dict[str, Any]) -> Non
     plan = planned(study_fields, rows)
     lost = [row for row in outcome(plan) if row.outcome == "refused"]
     assert lost
-    assert all(row.party == "A" and "candidate frequencies" in row.reason for row in lost)
+    assert any(row.party == "A" for row in lost)
+    assert all(row.party in {"A", ""} and "candidate frequencies" in row.reason for row in lost)
 
 
 def test_the_same_seed_grants_the_same(study_fields: dict[str, Any]) -> None:
@@ -147,6 +175,8 @@ def test_every_party_has_a_sheet_of_its_own(study_fields: dict[str, Any], tmp_pa
         "Act-One.csv",
         "act-one-2.txt",
         "act-one-2.csv",
+        "Links-without-a-party.txt",
+        "Links-without-a-party.csv",
     ]
     text = written[0].read_text()
     assert "482.500" in text
@@ -160,8 +190,26 @@ def test_every_party_has_a_sheet_of_its_own(study_fields: dict[str, Any], tmp_pa
         table = list(csv.DictReader(file))
     assert [row["link"] for row in table] == ["a", "c"]
     assert table[0]["frequency_mhz"] == "482.500"
+    with written[5].open(newline="") as file:
+        rest = [row["link"] for row in csv.DictReader(file)]
+    assert sorted([*rest, "a", "b", "c"]) == sorted(row.link for row in plan.assignments)
     with pytest.raises(sidon.PlanError, match="name a directory"):
         write_sheets(plan, written[0])
+
+
+def test_the_sheet_of_links_without_a_party_is_never_that_of_one() -> None:
+    assert nobody(["A"]) == "Links without a party"
+    assert nobody(["links without a PARTY"]) == "Links without a party (2)"
+
+
+def test_newcomers_of_a_repair_are_on_a_sheet(study_fields: dict[str, Any]) -> None:
+    study_fields["demand"] = [{"ids": ["a"], "profile": "hand", "zone": "hall", "party": "A"}]
+    for key in ("locks", "incumbents"):
+        study_fields.pop(key, None)
+    plan = sidon.Study.from_dict(study_fields).plan(iterations=1_000)
+    assert list(sheets(plan)) == ["A"]
+    more = plan.repair(Arrive("hand", "yard", name="late")).plan
+    assert [row.link for row in sheets(more)["Links without a party"]] == ["late-1"]
 
 
 def test_file_names_are_safe_and_unique() -> None:

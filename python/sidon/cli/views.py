@@ -86,6 +86,9 @@ def parties(arguments: argparse.Namespace) -> int:
     report.raise_if_any()
     if found is None:
         return 2
+    named = {row.party for rows in sheets(found).values() for row in rows if row.party}
     written = write_sheets(found, folder)
-    say(f"Written: {len(written)} files for {len(written) // 2} parties in {folder}")
+    number = f"{len(named)} part{'y' if len(named) == 1 else 'ies'}"
+    rest = " and the links without a party" if len(written) > 2 * len(named) else ""
+    say(f"Written: {len(written)} files for {number}{rest} in {folder}")
     return 0

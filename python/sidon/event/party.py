@@ -20,7 +20,15 @@ if TYPE_CHECKING:
     from sidon.plan import Plan
     from sidon.plan.document import PlanDocument
 
-__all__ = ["file_names", "party_csv", "party_text", "sheet_paths", "sheets", "write_sheets"]
+__all__ = [
+    "file_names",
+    "nobody",
+    "party_csv",
+    "party_text",
+    "sheet_paths",
+    "sheets",
+    "write_sheets",
+]
 
 _COLUMNS = (
     "link",
@@ -39,6 +47,7 @@ _DEVICES = frozenset({"con", "prn", "aux", "nul"}) | {
     f"{port}{n}" for port in ("com", "lpt") for n in range(10)
 }
 _LONGEST = 60
+_NOBODY = "Links without a party"
 
 
 def sheets(plan: Plan) -> dict[str, list[Outcome]]:
@@ -52,13 +61,40 @@ def sheets(plan: Plan) -> dict[str, list[Outcome]]:
     Returns
     -------
     dict of str to list of Outcome
-        Parties in the order of the plan; links that belong to none are left out.
+        Parties in the order of the plan; last, under `nobody`, the links that belong to none, so
+        that every link of the plan is on a sheet. Empty when no link belongs to a party.
     """
     found: dict[str, list[Outcome]] = {}
+    rest = []
     for row in outcome(plan):
         if row.party:
             found.setdefault(row.party, []).append(row)
+        else:
+            rest.append(row)
+    if found and rest:
+        found[nobody(found)] = rest
     return found
+
+
+def nobody(parties: Iterable[str]) -> str:
+    """Name the sheet of the links that belong to no party, unlike any party.
+
+    Parameters
+    ----------
+    parties : iterable of str
+        Their names.
+
+    Returns
+    -------
+    str
+        "Links without a party", with a number where a party is called so.
+    """
+    taken = {party.casefold() for party in parties}
+    name, number = _NOBODY, 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{_NOBODY} ({number})"
+    return name
 
 
 def file_names(parties: Iterable[str]) -> dict[str, str]:

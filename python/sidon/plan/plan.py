@@ -290,16 +290,17 @@ class Plan(Living):
         return tables.columns(self._document)
 
     def requests(self) -> Columns:
-        """Say what became of every link that a party asked for, or that wanted a frequency.
+        """Say what became of every link, where a party asked for one or one wanted a frequency.
 
         Returns
         -------
         Columns
-            ``party``, ``link``, ``zone``, ``profile``, ``windows``, ``spare``, ``outcome``
-            ("granted": it has the frequency it wanted; "moved": it has another; "served": it
-            wanted none in particular; "refused"), ``wanted_hz`` and ``frequency_hz`` (-1 for
-            none), and ``reason``: what stands in the way at the wanted frequency, or why it is
-            refused. ``pandas.DataFrame(plan.requests())`` makes a data frame.
+            ``party`` ("" for none), ``link``, ``zone``, ``profile``, ``windows``, ``spare``,
+            ``outcome`` ("granted": it has the frequency it wanted; "moved": it has another;
+            "served": it wanted none in particular; "refused"), ``wanted_hz`` and ``frequency_hz``
+            (-1 for none), and ``reason``: what stands in the way at the wanted frequency and why
+            it stands no nearer, or why it is refused.
+            ``pandas.DataFrame(plan.requests())`` makes a data frame.
         """
         # Events are above plans in the house; only this call needs them.
         from sidon.event.requests.outcome import outcome_columns

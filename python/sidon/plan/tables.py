@@ -19,7 +19,18 @@ from sidon.plan.summary import refusals, totals
 
 __all__ = ["columns", "csv_text", "frame", "html_text", "json_text"]
 
-_COLUMNS = ("link", "zone", "profile", "frequency_mhz", "spare", "locked", "windows", "refused")
+_COLUMNS = (
+    "link",
+    "zone",
+    "profile",
+    "frequency_mhz",
+    "spare",
+    "locked",
+    "windows",
+    "refused",
+    "party",
+    "wanted_mhz",
+)
 
 
 def columns(document: PlanDocument) -> dict[str, NDArray[Any]]:
@@ -59,7 +70,8 @@ def csv_text(document: PlanDocument) -> str:
     -------
     str
         A header and one line per link, by zone in the order of the plan, then by frequency; links
-        that were refused follow those of their zone, without a frequency.
+        that were refused follow those of their zone, without a frequency. Who asked for a link and
+        the frequency it wanted stand last, empty where nobody did.
     """
     order = {name: index for index, name in enumerate(document.zones)}
 
@@ -77,8 +89,11 @@ def csv_text(document: PlanDocument) -> str:
         spare, locked, refused = (
             "yes" if flag else "no" for flag in (row.spare, row.locked, not served)
         )
-        windows = "; ".join(row.windows)
-        writer.writerow([row.link, row.zone, row.profile, hertz, spare, locked, windows, refused])
+        windows, party = "; ".join(row.windows), row.party or ""
+        wanted = "" if row.wanted_hz is None else mhz_text(row.wanted_hz)
+        cells = [row.link, row.zone, row.profile, hertz, spare, locked, windows, refused]
+        # What came later stands last, so that readers by position keep working.
+        writer.writerow([*cells, party, wanted])
     return text.getvalue()
 
 

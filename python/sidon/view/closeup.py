@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,16 +11,21 @@ from matplotlib.axes import Axes
 from sidon.plan.document import PlanDocument
 from sidon.view.marks import COUNT_COLOURS, GUARD_ALPHA, INK, profile_markers, zone_colours
 from sidon.view.products import Moment, busiest_moment, product_counts
+from sidon.view.strips import shortened
 
 __all__ = ["Subject", "choose", "draw"]
 
 _WIDTH_HZ = 6_000_000
+_LEAST_HZ = 2_500_000
+_BESIDE_HZ = 250_000
+_FEWEST = 3
+"""Fewer links make no product of three."""
 # Carriers stand on multiples of this, and so do their products: each is drawn where it is.
 _BIN_HZ = 500
 _INSET_HZ = 9_000
-_LABEL_ROWS = 3
-_LETTER_HZ = 38_000
-"""The width of a letter of a carrier's name."""
+_LABEL_ROWS = 4
+_LETTERS = 150
+"""How many letters of a carrier's name fit beside each other from edge to edge."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +49,7 @@ class Subject:
 
 
 def choose(document: PlanDocument) -> Subject | None:
-    """Choose the piece with most guarded carriers of the zone with most links.
+    """Choose the piece with most guarded carriers, of whatever zone; the larger zone among equals.
 
     Parameters
     ----------
@@ -55,19 +61,23 @@ def choose(document: PlanDocument) -> Subject | None:
     Subject or None
         None when there are too few carriers for a product.
     """
-    sizes = {zone: sum(row.zone == zone for row in document.assignments) for zone in document.zones}
-    zone = max(sizes, key=lambda name: sizes[name], default="")
-    if sizes.get(zone, 0) < 3:
-        return None
-    moment = busiest_moment(document, zone)
+    sizes = Counter(row.zone for row in document.assignments)
     guards = {profile.name: len(profile.guards_hz) for profile in document.profiles}
-    weights = sorted((c.frequency_hz, guards[c.profile]) for c in moment.carriers if c.zone == zone)
-
-    def weight(low: int) -> int:
-        return sum(w for hz, w in weights if low <= hz <= low + _WIDTH_HZ)
-
-    low = max((hz - 250_000 for hz, _ in weights), key=weight)
-    return Subject(zone, moment, low, low + _WIDTH_HZ)
+    best: tuple[tuple[int, int], Subject] | None = None
+    for zone in document.zones:
+        if sizes[zone] < _FEWEST:
+            continue
+        moment = busiest_moment(document, zone)
+        weights = sorted(
+            (c.frequency_hz, guards[c.profile]) for c in moment.carriers if c.zone == zone
+        )
+        for first, _ in weights:
+            inside = [(hz, w) for hz, w in weights if first <= hz <= first + _WIDTH_HZ]
+            rank = sum(w for _, w in inside), sizes[zone]
+            if best is None or rank > best[0]:
+                high = max(inside[-1][0], first + _LEAST_HZ) + _BESIDE_HZ
+                best = rank, Subject(zone, moment, first - _BESIDE_HZ, high)
+    return best[1] if best else None
 
 
 def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
@@ -94,7 +104,7 @@ def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
         present = np.flatnonzero(counts[form])
         centres = (edges[present] + _BIN_HZ // 2) / 1e6
         axes.vlines(centres, row + 0.25, row + 0.85, color=COUNT_COLOURS[form], linewidth=0.8)
-    _draw_carriers(axes, document, subject)
+    rows = _draw_carriers(axes, document, subject)
     axes.set_yticks([0.55, 1.55, 2.55], ["carriers", "2A-B", "A+B-C"])
     axes.tick_params(axis="y", length=0)
     axes.tick_params(labelsize=8)
@@ -104,18 +114,19 @@ def draw(axes: Axes, document: PlanDocument, subject: Subject) -> None:
         fontsize=9,
         loc="left",
         color=INK,
-        pad=24,
+        pad=8 + 8 * rows,
     )
     axes.set_xlabel("frequency (MHz)")
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
 
 
-def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> None:
+def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> int:
+    """Draw carriers and guards; return in how many rows the names stand."""
     guards = {profile.name: profile.guards_hz for profile in document.profiles}
     colour = zone_colours(document)[subject.zone]
     markers = profile_markers(document)
-    ends = [0.0] * _LABEL_ROWS
+    ends, rows = [0.0] * _LABEL_ROWS, 1
     for carrier in sorted(subject.moment.carriers, key=lambda carrier: carrier.frequency_hz):
         hz = carrier.frequency_hz
         if carrier.zone != subject.zone or not subject.low_hz <= hz <= subject.high_hz:
@@ -131,21 +142,38 @@ def _draw_carriers(axes: Axes, document: PlanDocument, subject: Subject) -> None
             markeredgecolor=ink,
             zorder=4,
         )
-        # One name above another where they would run into each other.
-        row = next((row for row, end in enumerate(ends) if hz >= end), 0)
-        ends[row] = hz + (len(carrier.name) + 2) * _LETTER_HZ
-        axes.annotate(
-            carrier.name,
-            (hz / 1e6, 0.45),
-            xytext=(5, 3 + 8 * row),
-            textcoords="offset points",
-            fontsize=7,
-            color=ink,
-        )
+        rows = max(rows, _name(axes, carrier.name, hz, subject, ends, ink))
         for row, form in enumerate(("2A-B", "A+B-C"), start=1):
             guard = guards[carrier.profile].get(form, 0)
             if guard:
                 _guard(axes, hz, guard, row, ink)
+
+    return rows
+
+
+def _name(axes: Axes, text: str, hz: int, subject: Subject, ends: list[float], ink: str) -> int:
+    """Write a name above the markers, where it runs into no other; return its row from 1.
+
+    `ends` says how far each row is taken. A name for which no row is free is left out: 0.
+    """
+    text, letter = shortened(text), (subject.high_hz - subject.low_hz) / _LETTERS
+    width = len(text) * letter
+    to_the_left = hz + width > subject.high_hz
+    start = hz - width if to_the_left else hz - letter
+    row = next((row for row, end in enumerate(ends) if start >= end), None)
+    if row is None:
+        return 0
+    ends[row] = start + width + letter
+    axes.annotate(
+        text,
+        (hz / 1e6, 0.45),
+        xytext=(4 if to_the_left else -4, 7 + 8 * row),
+        textcoords="offset points",
+        ha="right" if to_the_left else "left",
+        fontsize=7,
+        color=ink,
+    )
+    return row + 1
 
 
 def _guard(axes: Axes, hz: int, guard: int, row: int, ink: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sidon.plan.document import PlanDocument
@@ -56,13 +57,22 @@ class Zone:
         return (self.lanes[0].top + self.floor) / 2
 
 
-def zones(document: PlanDocument) -> list[Zone]:
+def zones(
+    document: PlanDocument,
+    band: Sequence[tuple[int, int]] | None = None,
+    *,
+    by_time: bool = True,
+) -> list[Zone]:
     """Lay out the lanes of a plan.
 
     Parameters
     ----------
     document : PlanDocument
         The plan.
+    band : sequence of (int, int), optional
+        Only what stands here, in hertz: zones and times without a carrier there have no lane.
+    by_time : bool, default True
+        A lane for each time on the air; else one for each zone.
 
     Returns
     -------
@@ -71,16 +81,28 @@ def zones(document: PlanDocument) -> list[Zone]:
     """
     order = [window.name for window in document.windows]
     everyone = carriers(document)
+    if band is not None:
+        everyone = [c for c in everyone if any(a <= c.frequency_hz <= b for a, b in band)]
+    several = {
+        name: len({frozenset(c.windows) for c in carriers(document) if c.zone == name}) > 1
+        for name in document.zones
+    }
     top, found = 0.0, []
     for name in document.zones:
         here = [carrier for carrier in everyone if carrier.zone == name]
+        if not here and band is not None and everyone:
+            continue
+        if not by_time:
+            found.append(Zone(name, (Lane("", top, tuple(here)),), top + 1 + DENSITY))
+            top += 1.25 + DENSITY
+            continue
         times = sorted({tuple(sorted(c.windows, key=order.index)) for c in here} or {()})
         times.sort(key=lambda windows: [order.index(window) for window in windows])
         lanes = []
         for windows in times:
             label = " + ".join(windows) or "always"
             inside = tuple(c for c in here if set(c.windows) == set(windows))
-            lanes.append(Lane(label if len(times) > 1 or windows else "", top, inside))
+            lanes.append(Lane(label if several[name] or windows else "", top, inside))
             top += 1
         top += DENSITY
         found.append(Zone(name, tuple(lanes), top))

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import carriers
-from sidon.view.bands import rows
+from sidon.view.bands import left_out_text, rows
 from sidon.view.files import save_figure
 from sidon.view.marks import INK, PALETTE
 from sidon.view.spectrum import shade
@@ -112,7 +112,9 @@ def reuse(plan: Plan) -> Figure:
         parts[0].yaxis.set_major_locator(MaxNLocator(4, integer=True))
         parts[0].set_ylabel("uses", fontsize=9)
         if index == len(bands) - 1:
-            parts[0].set_xlabel("frequency (MHz)", loc="left", fontsize=9)
+            rest = left_out_text(document, bands)
+            label = f"frequency (MHz); {rest}" if rest else "frequency (MHz)"
+            parts[0].set_xlabel(label, loc="left", fontsize=9)
     matrix_in = 2.2 + cell_in * len(zones)
     below = grid[-1].subgridspec(1, 2, width_ratios=[matrix_in, max(3.0, 11 - matrix_in)])
     _draw_matrix(figure, figure.add_subplot(below[0]), document, counts, cell_in)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier
 from sidon.view import closeup
-from sidon.view.bands import rows
+from sidon.view.bands import left_out_text, rows
 from sidon.view.files import save_figure
 from sidon.view.lanes import DENSITY, Zone, height, zones
 from sidon.view.marks import (
@@ -43,6 +43,9 @@ Density = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 _BIN_HZ = 100_000
 _LANE_IN = 0.27
+_LEAST_LANE_IN = 0.12
+_MOST_HEIGHT_IN = 16.5
+"""A sheet of A3: beyond it lanes become lower, and then one for all times of a zone."""
 _LEAST_SHARE = 0.08
 _LEAST_NUMBERED = 0.02
 
@@ -58,16 +61,23 @@ def spectrum(plan: Plan) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        What is available in rows, broken where nothing is for long, one lane per zone and time on
-        the air: occupied channels shaded and numbered, exclusions hatched, carriers by profile,
-        spares hollow, third-order products as a density; below, the busiest piece close up, where
-        the products are seen to miss the guards.
+        What is in use in rows, broken where no carrier is for long, one lane per zone and time on
+        the air that has a carrier in the row, or per zone where more would not fit: occupied
+        channels shaded and numbered, exclusions hatched, carriers by profile, spares hollow,
+        third-order products as a density; below, the busiest piece close up, where the products
+        are seen to miss the guards.
     """
     document = plan.document
-    bands, layout = rows(document), zones(document)
+    bands = rows(document)
     subject = closeup.choose(document)
-    row_in, closeup_in = 0.55 + _LANE_IN * height(layout), 2.4
-    ratios = [row_in] * len(bands) + [closeup_in] * (subject is not None)
+    closeup_in = 2.6 if subject else 0.0
+    room_in = _MOST_HEIGHT_IN - 1.5 - closeup_in - 0.55 * len(bands)
+    layouts = [zones(document, band) for band in bands]
+    if _LEAST_LANE_IN * sum(map(height, layouts)) > room_in:
+        layouts = [zones(document, band, by_time=False) for band in bands]
+    lane_in = min(_LANE_IN, room_in / sum(map(height, layouts)))
+    ratios = [0.55 + lane_in * height(layout) for layout in layouts]
+    ratios += [closeup_in] * (subject is not None)
     size = (11.7, 1.5 + sum(ratios))
     figure = Figure(figsize=size, dpi=150, layout="constrained")
     FigureCanvasAgg(figure)
@@ -80,9 +90,11 @@ def spectrum(plan: Plan) -> Figure:
         widths = [max(high - low, whole * _LEAST_SHARE) for low, high in band]
         inner = grid[index].subgridspec(1, len(band), width_ratios=widths, wspace=0.03)
         parts = [figure.add_subplot(inner[column]) for column in range(len(band))]
-        _draw_row(parts, document, band, layout, density)
+        _draw_row(parts, document, band, layouts[index], density, lane_in)
         if index == len(bands) - 1:
-            parts[0].set_xlabel("frequency (MHz)", loc="left")
+            rest = left_out_text(document, bands)
+            label = f"frequency (MHz); {rest}" if rest else "frequency (MHz)"
+            parts[0].set_xlabel(label, loc="left", fontsize=9)
     if subject:
         closeup.draw(figure.add_subplot(grid[-1]), document, subject)
     figure.suptitle(_title(document), fontsize=12, color=INK)
@@ -140,13 +152,14 @@ def _draw_row(
     pieces: Sequence[Span],
     layout: list[Zone],
     density: dict[str, Density],
+    lane_in: float,
 ) -> None:
     whole = sum(high - low for low, high in pieces)
     for index, (part, (low, high)) in enumerate(zip(axes, pieces, strict=True)):
         _draw_piece(part, document, low, high, layout, density)
         part.xaxis.set_major_locator(MaxNLocator(max(2, round(10 * (high - low) / whole))))
         if index == 0:
-            _label_lanes(part, document, layout)
+            _label_lanes(part, document, layout, lane_in)
         else:
             part.set_yticks([])
             _break_mark(axes[index - 1], 1)
@@ -189,14 +202,14 @@ def _draw_piece(
         axes.spines[side].set_visible(False)
 
 
-def _label_lanes(axes: Axes, document: PlanDocument, layout: list[Zone]) -> None:
+def _label_lanes(axes: Axes, document: PlanDocument, layout: list[Zone], lane_in: float) -> None:
     """Write the times on the air beside their lanes, and the zone to the left of them."""
     colours = zone_colours(document)
     lanes = [(zone, lane) for zone in layout for lane in zone.lanes]
     axes.set_yticks([lane.top + 0.6 for _, lane in lanes], [lane.label for _, lane in lanes])
     for label, (zone, _) in zip(axes.get_yticklabels(), lanes, strict=True):
         label.set_color(colours[zone.name])
-        label.set_fontsize(7)
+        label.set_fontsize(min(7, 60 * lane_in))
     axes.tick_params(axis="y", length=0)
     # Names stand in a column of their own, left of the longest time.
     longest = max((len(lane.label) for _, lane in lanes), default=0)

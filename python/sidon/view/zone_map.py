@@ -16,7 +16,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier, carriers
-from sidon.view.bands import rows
+from sidon.view.bands import left_out_text, rows
 from sidon.view.files import save_figure
 from sidon.view.marks import EXCLUDED, INK, OCCUPIED, left_out
 from sidon.view.spectrum import shade
@@ -43,7 +43,7 @@ def zone_map(plan: Plan) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        What is available in up to four bands below each other, in each a row per zone with its
+        What is in use in up to four bands below each other, in each a row per zone with its
         number of carriers there: required links as full strokes, spares as half strokes, foreign
         carriers as black strokes with a cross; colour by profile.
     """
@@ -64,7 +64,9 @@ def zone_map(plan: Plan) -> Figure:
             part.xaxis.set_major_locator(MaxNLocator(max(2, round(12 * (high - low) / whole))))
         _label(parts[0], document, everyone, band, row_in)
         if index == len(bands) - 1:
-            parts[0].set_xlabel("frequency (MHz)", loc="left", fontsize=9)
+            rest = left_out_text(document, bands)
+            label = f"frequency (MHz); {rest}" if rest else "frequency (MHz)"
+            parts[0].set_xlabel(label, loc="left", fontsize=9)
     links = len(document.assignments)
     subject = f"{links} link{'' if links == 1 else 's'} by zone and frequency"
     figure.suptitle(heading(document, subject), fontsize=12, color=INK)

@@ -24,6 +24,7 @@ __all__ = [
     "as_text",
     "as_windows",
     "is_empty",
+    "plain",
 ]
 
 _YES = frozenset({"yes", "y", "true", "x", "1"})
@@ -80,13 +81,22 @@ def as_names(value: object) -> list[str]:
     return [part.strip() for part in _PARTS.split(as_text(value)) if part.strip()]
 
 
-def as_windows(value: object, known: Sequence[str]) -> list[str]:
-    """Read names of windows; commas part them too, where no window is named so."""
-    names = as_names(value)
+def as_windows(value: object, known: Sequence[str], meaning: Mapping[str, str]) -> list[str]:
+    """Read names of windows; commas part them too, where no window is named so.
+
+    What a name means may be several windows, parted by semicolons.
+    """
     found: list[str] = []
-    for name in names:
-        found += [name] if name in known else [p.strip() for p in name.split(",") if p.strip()]
-    return found
+    for name in as_names(value):
+        whole = name in known or plain(name) in meaning
+        for part in [name] if whole else name.split(","):
+            found += as_names(meaning.get(plain(part), part))
+    return list(dict.fromkeys(found)) if meaning else found
+
+
+def plain(text: str) -> str:
+    """Leave out of a text what does not tell one from another: case and spacing."""
+    return " ".join(text.split()).casefold()
 
 
 def as_count(value: object, noun: str) -> int:

@@ -13,7 +13,7 @@ from sidon.event.requests.cells import CellError
 from sidon.event.requests.form import FIELDS, RequestsForm
 from sidon.event.requests.narrow import Narrowed
 from sidon.event.requests.places import Places
-from sidon.event.requests.table import Row, table_rows
+from sidon.event.requests.table import BEYOND, Row, table_rows
 from sidon.exceptions import Fault
 from sidon.plan.hertz import mhz_text
 from sidon.study.faults import nearest, schema_faults
@@ -73,6 +73,9 @@ def _form(written: object) -> tuple[RequestsForm | None, list[Row], list[Fault]]
         options["rows"], faults = table_rows(options["rows"], place)
         if faults:
             return None, [], faults
+        if not options["rows"] and isinstance(name, str):
+            what = "it has no row below its headers"
+            return None, [], [Fault(name, what, "fill in a row, or drop requests")]
     try:
         form = RequestsForm.model_validate(options)
     except ValidationError as error:
@@ -105,6 +108,7 @@ class _Reading:
         self._numbers: dict[str, int] = {}
         self._links = 0
         self._windows = _names(study.get("windows"))
+        self._values = self._read_values()
         self._headers = self._read_headers()
         self._places = Places(headers=self._headers)
         self._narrowed = Narrowed(study.get("profiles"))
@@ -116,7 +120,7 @@ class _Reading:
         for index, row in enumerate(self._rows):
             if not all(cells.is_empty(value) for value in row.values()):
                 self._row(row, f"{label}, row {index + first}")
-        if not self._places.rows:
+        if not self._places.rows and "demand" not in self._places.told:
             self._fault(label, "no row asks for anything", "fill in a row, or drop requests")
             self._places.told.add("demand")
         study = {**self._study, "demand": self._demand}
@@ -135,7 +139,7 @@ class _Reading:
 
     def _read_headers(self) -> dict[str, str]:
         """Find the header of each field that has one; complain of every header nobody reads."""
-        there = list(dict.fromkeys(header for row in self._rows for header in row))
+        there = list(dict.fromkeys(h for row in self._rows for h in row if h != BEYOND))
         label = self._form.file or "requests"
         found: dict[str, str] = {}
         for name, header in self._form.columns.items():
@@ -157,7 +161,38 @@ class _Reading:
                 self._faults.append(Fault(where, what, remedy))
         return found
 
+    def _read_values(self) -> dict[str, dict[str, str]]:
+        """Make ready what cells mean; complain of texts that would mean two things."""
+        found: dict[str, dict[str, str]] = {}
+        for name, table in self._form.values.items():
+            known = found.setdefault(name, {})
+            for text, meaning in table.items():
+                other = known.setdefault(cells.plain(text), meaning)
+                if other != meaning:
+                    what = f"{shown(text)} would mean both {other!r} and {meaning!r}"
+                    remedy = "case and spacing do not count; keep one of the two"
+                    self._faults.append(Fault(f"requests.values.{name}", what, remedy))
+        return found
+
+    def _text(self, name: str) -> Callable[[Any], str]:
+        """Read text as what it means here."""
+        values = self._values.get(name, {})
+
+        def read(value: object) -> str:
+            text = cells.as_text(value)
+            return values.get(cells.plain(text), text)
+
+        return read
+
     def _row(self, row: Row, place: str) -> None:
+        if BEYOND in row:
+            # Its cells stand under the wrong headers: more would be told than is wrong.
+            what = f"{shown(row[BEYOND])} stands beyond the last header"
+            remedy = "put a cell that holds the sign between cells in quotes, or add the header"
+            self._fault(place, what, remedy)
+            self._places.told.add("demand")
+            return
+
         def read(name: str, reader: Callable[[Any], Any]) -> Any:  # noqa: ANN401
             value = row.get(self._headers.get(name, ""))
             where = self._places.cell(place, name)
@@ -173,12 +208,10 @@ class _Reading:
                 self._places.told.add(self._places.cell(place, name))
                 return None
 
-        decimal = self._form.decimal
+        decimal, meaning = self._form.decimal, self._values.get("windows", {})
         entry: dict[str, Any] = {
-            "party": read("party", cells.as_text),
-            "profile": read("profile", cells.as_text),
-            "zone": read("zone", cells.as_text),
-            "windows": read("windows", lambda v: cells.as_windows(v, self._windows)),
+            **{name: read(name, self._text(name)) for name in ("party", "profile", "zone")},
+            "windows": read("windows", lambda v: cells.as_windows(v, self._windows, meaning)),
             "priority": read("priority", lambda v: cells.as_count(v, "a priority")),
             "spares": read("spares", cells.as_spares),
         }

@@ -38,6 +38,7 @@ Field_ = Literal[
 ]
 
 Default = Literal["party", "profile", "tuning", "zone", "windows", "priority", "fixed", "spares"]
+Mapped = Literal["party", "profile", "zone", "windows"]
 Header = Annotated[str, Field(strict=True, min_length=1, max_length=200)]
 
 
@@ -54,6 +55,10 @@ class RequestsForm(BaseModel):
         The header of each field; a header that is the name of a field needs none.
     defaults : dict of str to object, default {}
         What an empty cell means.
+    values : dict of str to dict of str to str, default {}
+        For party, profile, zone and windows what a cell says and what it means here, such as
+        ``{"zone": {"Main Stage": "main"}}``; case and spacing do not count. What is not listed
+        means what it says.
     ignore : list of str or "rest", default []
         Headers that say nothing about the plan.
     prefix_party : bool, default False
@@ -68,6 +73,7 @@ class RequestsForm(BaseModel):
     file: Annotated[str, Field(strict=True)] = ""
     columns: dict[Field_, Header] = {}
     defaults: dict[Default, Any] = {}
+    values: dict[Mapped, dict[Header, Header]] = {}
     ignore: list[Header] | Literal["rest"] = []
     prefix_party: Annotated[bool, Field(strict=True)] = False
     decimal: Literal[".", ","] = "."

@@ -6,6 +6,9 @@ from collections.abc import Set
 from dataclasses import replace
 from itertools import chain
 
+import numpy as np
+
+from sidon.event.desk import Desk, Room
 from sidon.plan.air import air_groups
 from sidon.plan.document import PlanDocument, ProfileRecord
 from sidon.plan.hertz import mhz_text
@@ -27,6 +30,7 @@ class Obstacles:
 
     def __init__(self, document: PlanDocument) -> None:
         self._document = document
+        self._desk = Desk.of(document)
         self._carriers = carriers(document)
         self._index = {carrier.name: i for i, carrier in enumerate(self._carriers)}
         self._profiles = {profile.name: profile for profile in document.profiles}
@@ -73,6 +77,34 @@ class Obstacles:
             or self._hit(index, moved, self._everyone)
             or "nothing stands in its way in this plan; the search ended before it tried"
         )
+
+    def nearer(self, link: str, hz: int) -> str:
+        """Say why an assigned link stands no nearer to a frequency.
+
+        Parameters
+        ----------
+        link : str
+            A link with a carrier.
+        hz : int
+            Where it would rather stand.
+
+        Returns
+        -------
+        str
+            That it is locked, that nothing nearer is clear while the others stand where they do,
+            or what is.
+        """
+        index = self._index[link]
+        if self._carriers[index].locked:
+            return "it is locked where it stands"
+        room = Room(self._desk, index)
+        away = np.abs(room.candidates - hz)
+        nearer = room.candidates[away < abs(self._carriers[index].frequency_hz - hz)]
+        clear = nearer[room.clear(nearer)] if nearer.size else nearer
+        if not clear.size:
+            return "no nearer frequency is clear for it beside the others"
+        best = int(clear[np.argmin(np.abs(clear - hz))])
+        return f"{mhz_text(best)} MHz is nearer and clear, but less preferred or not tried"
 
     def _unavailable(self, profile: ProfileRecord, hz: int) -> str:
         ranges = self._document.availability.get(profile.name, [])

@@ -67,8 +67,8 @@ def outcome(plan: Plan) -> list[Outcome]:
     Returns
     -------
     list of Outcome
-        One per link, spares included, of a party or with a wanted frequency; in the order of the
-        study, refused links last.
+        One per link, spares and links of no party included, in the order of the study, refused
+        links last; empty when no link belongs to a party or wants a frequency.
 
     Notes
     -----
@@ -87,7 +87,9 @@ def outcome(plan: Plan) -> list[Outcome]:
 
 def _outcomes(document: PlanDocument) -> list[Outcome]:
     everyone: list[AssignmentRecord | RefusedRecord] = [*document.assignments, *document.refused]
-    rows = [row for row in everyone if row.party is not None or row.wanted_hz is not None]
+    asked = any(row.party is not None or row.wanted_hz is not None for row in everyone)
+    # Where somebody asked, those that belong to nobody are told of too, so that none is missed.
+    rows = everyone if asked else []
     obstacles = Obstacles(document) if any(map(_is_moved, rows)) else None
     rivals = _rivals(document, rows)
     found = []
@@ -98,9 +100,9 @@ def _outcomes(document: PlanDocument) -> list[Outcome]:
             if row.wanted_hz is not None:
                 state = "moved" if _is_moved(row) else "granted"
             if obstacles and row.wanted_hz is not None and state == "moved":
-                reason = (
-                    f"at {mhz_text(row.wanted_hz)} MHz: {obstacles.at(row.link, row.wanted_hz)}"
-                )
+                why = obstacles.at(row.link, row.wanted_hz)
+                so_far = obstacles.nearer(row.link, row.wanted_hz)
+                reason = f"at {mhz_text(row.wanted_hz)} MHz: {why}; {so_far}"
         if row.link in rivals:
             also = f"wanted also by {rivals[row.link]}"
             reason = f"{reason}; {also}" if reason else also
@@ -205,9 +207,13 @@ def outcome_lines(document: PlanDocument) -> list[str]:
     rows = _outcomes(document)
     if not rows:
         return []
-    counts = Counter(row.outcome for row in rows)
+    asked = [row for row in rows if row.party or row.wanted_hz is not None]
+    counts = Counter(row.outcome for row in asked)
     kinds = [k for k in ("granted", "moved", "served", "refused") if counts[k]]
     lines = ["Requests: " + ", ".join(f"{counts[kind]} {kind}" for kind in kinds)]
+    others = sum(not row.party for row in rows)
+    if others and others < len(rows):
+        lines[0] += f"; {others} link{' belongs' if others == 1 else 's belong'} to no party"
     moved = [row for row in rows if row.outcome == "moved"]
     for row in moved[:_MOST_LINES]:
         whose = f" ({row.party})" if row.party else ""

@@ -16,9 +16,12 @@ from sidon.exceptions import Fault, StudyError
 if TYPE_CHECKING:
     from sidon.study.attach import AttachedFile
 
-__all__ = ["MOST_ROWS", "csv_rows", "read_requests", "table_rows"]
+__all__ = ["BEYOND", "MOST_ROWS", "csv_rows", "read_requests", "table_rows"]
 
 MOST_ROWS = 20_000
+
+BEYOND = ""
+"""The key of a row's first cell beyond the last header: no header is empty."""
 
 Row = dict[str, Any]
 
@@ -77,19 +80,27 @@ def csv_rows(text: str, name: str) -> list[Row]:
     Returns
     -------
     list of dict
-        One per row below the first.
+        One per row below the first. A row with cells beyond the last header has the first of them
+        under `BEYOND`: which cell went astray is for who reads the rows to tell, with the others.
 
     Raises
     ------
     StudyError
-        When a header is missing or stands twice, or a row has cells beyond the last header.
+        When a header is missing or stands twice, or a quote is never closed.
     """
     first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
+    # What was read before a fault tells its row.
+    records = []
     try:
-        records = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+        for record in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
+            records.append(record)
     except csv.Error as error:
-        raise StudyError([Fault(name, f"it is not CSV: {error}", "export it again")]) from None
+        what, remedy = f"it is not CSV: {error}", "mend the row, or export the table again"
+        if "unexpected end" in str(error):
+            what = "a quote is opened in this row and never closed"
+            remedy = 'close it, or double a quote that is part of the text ("")'
+        raise StudyError([Fault(f"{name}, row {len(records) + 1}", what, remedy)]) from None
     if not records or not any(cell.strip() for cell in records[0]):
         what = "its first row holds no headers"
         raise StudyError([Fault(name, what, "write the names of the columns into the first row")])
@@ -102,13 +113,10 @@ def csv_rows(text: str, name: str) -> list[Row]:
         if header and header in headers[:position]
     ]
     rows = []
-    for number, record in enumerate(records[1:], 2):
+    for record in records[1:]:
+        row = {h: c for h, c in zip(headers, record, strict=False) if h}
         beyond = [cell for cell in record[len(headers) :] if cell.strip()]
-        if beyond:
-            what = f"{shown(beyond[0])} stands beyond the last header"
-            remedy = f"put a cell with {delimiter!r} in it in quotes, or add the header"
-            faults.append(Fault(f"{name}, row {number}", what, remedy))
-        rows.append({h: c for h, c in zip(headers, record, strict=False) if h})
+        rows.append({**row, BEYOND: beyond[0]} if beyond else row)
     faults += _too_many(rows, name)
     if faults:
         raise StudyError(faults)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sidon.event.requests.mover import Mover, waiting
+
 if TYPE_CHECKING:
     import sidon
     from sidon.study.compile import LinkRow
@@ -19,9 +21,6 @@ Alike = tuple[object, ...]
 
 _WISH = 10
 """What a link off the wanted frequencies costs; one outside its preferred ranges costs 1."""
-
-_MOST_MOVED = 4
-_PASSES = 2
 
 
 def alike(row: LinkRow) -> Alike:
@@ -102,29 +101,18 @@ def grant(links: Sequence[LinkRow], problem: sidon.Problem, result: sidon.Result
 
     Notes
     -----
-    Links that are alike exchange frequencies; then each link, in order of weight, moves to its
-    wanted frequency if that is clear or if at most four others can make way to clear ones; then
-    what was not granted moves to the clear frequency nearest to the wanted one.
+    Links that are alike exchange frequencies; then each link, in order of weight, moves as near to
+    its wanted frequency as it can, others making way; see `Mover`.
     """
     if all(row.wanted_hz is None or row.incumbent for row in links):
         return result
     frequencies = [int(hz) for hz in result.frequencies]
     _exchange(links, frequencies)
-    if _waiting(links, frequencies):
-        frequencies = _Mover(links, problem, frequencies).done()
+    if waiting(links, frequencies):
+        frequencies = Mover(links, problem, frequencies).done()
     column = np.asarray(frequencies, dtype=np.int64)
     column.flags.writeable = False
     return dataclasses.replace(result, frequencies=column)
-
-
-def _waiting(links: Sequence[LinkRow], frequencies: Sequence[int]) -> list[int]:
-    """List served links off their wanted frequency, heaviest first."""
-    off = [
-        i
-        for i, (row, hz) in enumerate(zip(links, frequencies, strict=True))
-        if row.wanted_hz is not None and row.locked_hz is None and hz >= 0 and hz != row.wanted_hz
-    ]
-    return sorted(off, key=lambda i: (-links[i].weight, i))
 
 
 def _exchange(links: Sequence[LinkRow], frequencies: list[int]) -> None:
@@ -134,113 +122,10 @@ def _exchange(links: Sequence[LinkRow], frequencies: list[int]) -> None:
         for i, (row, hz) in enumerate(zip(links, frequencies, strict=True))
         if hz >= 0 and row.locked_hz is None
     }
-    for link in _waiting(links, frequencies):
+    for link in waiting(links, frequencies):
         key, wanted = alike(links[link]), links[link].wanted_hz
         other = stands.get((key, wanted if wanted is not None else -1))
         if other is None or links[other].wanted_hz == wanted:
             continue
         frequencies[link], frequencies[other] = frequencies[other], frequencies[link]
         stands[key, frequencies[link]], stands[key, frequencies[other]] = link, other
-
-
-class _Mover:
-    """A plan whose links are moved one by one, each move kept only if it breaks nothing."""
-
-    def __init__(
-        self, links: Sequence[LinkRow], problem: sidon.Problem, frequencies: Sequence[int]
-    ) -> None:
-        import sidon
-
-        self._links = links
-        self._state = sidon.State(problem)
-        self._state.restore(np.asarray(frequencies, dtype=np.int64))
-        self._clear = self._state.total < self._state.HARD
-
-    def done(self) -> list[int]:
-        # A plan with broken rules is not touched: nothing could be told clear in it.
-        for _ in range(_PASSES if self._clear else 0):
-            moved = False
-            for link in _waiting(self._links, self._now()):
-                if self._to_wanted(link) or self._nearer(link):
-                    moved = True
-            if not moved:
-                break
-        return self._now()
-
-    def _now(self) -> list[int]:
-        return [int(hz) for hz in self._state.frequencies()]
-
-    def _nearer(self, link: int) -> bool:
-        """Move to the clear frequency nearest to the wanted one."""
-        wanted = self._links[link].wanted_hz
-        if wanted is None:
-            return False
-        former = self._state.lift(link)
-        candidates = self._state.candidates(link)
-        cost = self._state.cost(link)
-        # Nearer, but never into noise or out of a preferred range.
-        clear = np.flatnonzero((cost < self._state.HARD) & (cost <= cost[former]))
-        at = former
-        if clear.size:
-            at = int(clear[np.argmin(np.abs(candidates[clear] - wanted))])
-            if abs(int(candidates[at]) - wanted) >= abs(int(candidates[former]) - wanted):
-                at = former
-        self._state.place(link, at)
-        return at != former
-
-    def _to_wanted(self, link: int) -> bool:
-        candidates, wanted = self._state.candidates(link), self._links[link].wanted_hz
-        if wanted is None:
-            return False
-        at = int(np.searchsorted(candidates, wanted))
-        if at == len(candidates) or int(candidates[at]) != wanted:
-            return False
-        state, kept = self._state, self._state.snapshot()
-        state.lift(link)
-        state.place(link, at)
-        way = self._make_way(link)
-        if way is not None and all(self._settle(other) for other in way):
-            made: bool = state.total < state.HARD
-            if made:
-                return True
-        state.restore(kept)
-        return False
-
-    def _make_way(self, link: int) -> list[int] | None:
-        """Take off the links that stand in the way; None when they must stay or are too many."""
-        broken = self._state.conflicts(link)
-        way: list[int] = []
-        while broken:
-            counts: dict[int, int] = {}
-            for other in (other for rule in broken for other in rule):
-                counts[other] = counts.get(other, 0) + 1
-            free = [other for other in counts if self._may_move(other, link)]
-            if not free or len(way) == _MOST_MOVED:
-                return None
-            most = max(free, key=lambda other: (counts[other], -self._links[other].weight, -other))
-            self._state.lift(most)
-            way.append(most)
-            broken = [rule for rule in broken if most not in rule]
-        return way
-
-    def _may_move(self, other: int, link: int) -> bool:
-        row = self._links[other]
-        if row.locked_hz is not None or row.incumbent:
-            return False
-        choice = self._state.choice(other)
-        granted = choice is not None and self._state.candidates(other)[choice] == row.wanted_hz
-        return not granted or row.weight < self._links[link].weight
-
-    def _settle(self, link: int) -> bool:
-        """Put a link on the cheapest clear frequency, the nearest to the one it wants."""
-        cost = self._state.cost(link)
-        if not cost.size or cost.min() >= self._state.HARD:
-            return False
-        best = np.flatnonzero(cost == cost.min())
-        wanted = self._links[link].wanted_hz
-        if wanted is not None:
-            best = best[
-                np.argsort(np.abs(self._state.candidates(link)[best] - wanted), kind="stable")
-            ]
-        self._state.place(link, int(best[0]))
-        return True
