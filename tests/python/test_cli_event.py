@@ -26,7 +26,7 @@ def test_repairs_writes_and_tells_whom_to_call(
     said = capsys.readouterr().out
     assert "to retune, " in said
     assert "A plan made anew would retune" in said
-    assert "hall:\n  ears-2: retune to " in said
+    assert "show, hall:\n  ears-2: retune to " in said
     assert "ON THE AIR" in said
     assert "Confirm every new frequency with a scan" in said
     assert main(["check", str(out)]) == 0
@@ -128,8 +128,13 @@ def test_faults_come_in_one_report(plan_file: Path, capsys: pytest.CaptureFixtur
     assert "--out: it is missing" in told
     assert main(["repair", str(plan_file), "--what-if"]) == 2
     assert "nothing has changed" in capsys.readouterr().err
-    assert main(["repair", str(plan_file), "--what-if", "--block", "470-471"]) == 2
-    assert "locked link 'vox-1'" in capsys.readouterr().err
+    assert main(["repair", str(plan_file), "--what-if", "--block", "470-471"]) == 1
+    assert "until unlocked or dropped: vox-1" in capsys.readouterr().out
+    assert main(["repair", str(plan_file), "--block", "470-471", "--out", "x.json"]) == 2
+    assert capsys.readouterr().err == (
+        "sidon: locked link 'vox-1': it may no longer stand on 470.500 MHz, and may not move; "
+        "add --unlock vox-1 to let it move, or --drop vox-1\n"
+    )
     assert main(["alternatives", str(plan_file), "vox", "-k", "many"]) == 2
     assert "-k: 'many' is not a whole number" in capsys.readouterr().err
     assert main(["alternatives", str(plan_file), "vox", "-k", "0"]) == 2
@@ -151,3 +156,93 @@ def test_plans_that_cannot_be_read_are_told(
         assert "it is not JSON" in capsys.readouterr().err
     assert main(["diff", str(broken), str(tmp_path / "none.json")]) == 2
     assert "there is no such file" in capsys.readouterr().err
+
+
+def test_an_unreadable_change_hides_no_other_fault(
+    plan_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command = ["repair", str(plan_file), "--hit", "nobody", "--block", "500", "--channel", "99"]
+    command += ["--add", "hand:main:2", "--swap", "vox-1", "--drop", "nix", "--at", "tomorrow"]
+    assert main([*command, "--block", "486-480", "--add", "hand:hall:1:show:priority=x"]) == 2
+    told = capsys.readouterr().err
+    for text in (
+        "10 faults in the input",
+        "--hit nobody: ",
+        "--block 500: it cannot be read; write LOW-HIGH",
+        "--channel 99: channel 99 would be ",
+        "or the edges: --block LOW-HIGH",
+        "--add hand:main:2: no zone is named 'main'",
+        "--swap vox-1: it cannot be read",
+        "--drop nix: ",
+        "--on-air or --at: 'tomorrow' is not a date and time",
+        "--out: it is missing",
+        "--block 486-480: the lower edge 486.000 MHz is not below the upper 480.000 MHz; "
+        "write the lower edge first: 480.000 to 486.000 MHz",
+        "--add hand:hall:1:show:priority=x: it cannot be read",
+        "further faults may show",
+    ):
+        assert text in told
+
+
+def test_arrivals_may_have_a_name_a_priority_and_a_party(plan_file: Path, tmp_path: Path) -> None:
+    out, calls = tmp_path / "new.json", tmp_path / "calls.csv"
+    command = ["repair", str(plan_file), "--out", str(out), "--csv", str(calls)]
+    command += ["--add", "hand:yard:2:priority=7:name=press:party=Press"]
+    assert main(command) == 0
+    rows = {row.link: row for row in sidon.Plan.from_json(out).document.assignments}
+    assert (rows["press-1"].priority, rows["press-2"].party) == (7, "Press")
+    lines = calls.read_text(encoding="utf-8").splitlines()
+    assert len(lines) == 3
+    assert lines[1].startswith(",yard,Press,press-1,no,start,,")
+
+
+def test_a_locked_link_may_be_unlocked(
+    plan_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "new.json"
+    command = ["repair", str(plan_file), "--block", "470-470.6", "--out", str(out)]
+    assert main([*command, "--unlock", "vox-1"]) == 0
+    assert "vox-1: retune to " in capsys.readouterr().out
+    assert main(["alternatives", str(plan_file), "vox-1"]) == 0
+    assert "vox-1 is locked: no repair moves it before it is unlocked" in capsys.readouterr().out
+    assert main(["alternatives", str(out), "vox-1"]) == 0
+    assert "is locked" not in capsys.readouterr().out
+    assert main(["diff", str(plan_file), str(out)]) == 0
+    assert capsys.readouterr().out.startswith(f"Changes from {str(plan_file)!r} to {str(out)!r}")
+
+
+def test_links_missing_before_are_told_with_the_exit_code(
+    plan_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    full, again = tmp_path / "full.json", tmp_path / "again.json"
+    command = ["repair", "--seconds", "0.5"]
+    assert main([*command, str(plan_file), "--out", str(full), "--add", "ears:hall:30"]) == 1
+    said = capsys.readouterr().out
+    assert "required links have no carrier (exit code 1)" in said
+    assert "--retry-refused" not in said
+    assert main([*command, str(full), "--out", str(again), "--hit", "vox-2"]) == 1
+    said = capsys.readouterr().out
+    assert "Refused before, and still:" in said
+    assert "required links have no carrier (exit code 1)" in said
+    assert "With --retry-refused others are retuned" in said
+    assert main([*command, str(full), "--out", str(again), "--retry-refused"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        ("diff", "whether they differ or not"),
+        ("repair", "with --what-if: nothing would break"),
+        ("alternatives", "there is a clear frequency"),
+        ("spares", "a move to a spare would break a rule"),
+        ("scan", "the scans were read"),
+    ],
+)
+def test_help_tells_the_exit_codes_of_the_command(
+    command: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    said = capsys.readouterr().out
+    assert told in said
+    assert "a required link is refused, or the check found a violation" not in said

@@ -162,3 +162,15 @@ def test_are_plain_values(small_plan: sidon.Plan) -> None:
     assert list(found.frame()["frequency_hz"]) == table["frequency_hz"].tolist()
     assert "vox-2 stands on" in found.summary()
     assert repr(found).startswith("Alternatives('vox-2': 2 of ")
+
+
+def test_what_has_no_carrier_of_its_own_is_told_apart(small_plan: sidon.Plan) -> None:
+    (crew,) = [row.name for row in small_plan.document.incumbents]
+    with pytest.raises(sidon.InvalidProblemError, match=f"'{crew}' is a foreign carrier"):
+        small_plan.alternatives(crew)
+    fields = small_plan.to_dict()
+    row = fields["assignments"].pop()
+    link = row["link"]
+    fields["refused"] = [{"link": link, "reason": "invented", "spare": row["spare"]}]
+    with pytest.raises(sidon.InvalidProblemError, match=f"'{link}' was refused .* retry_refused"):
+        sidon.Plan.from_dict(fields).alternatives(link)

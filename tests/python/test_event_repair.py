@@ -180,7 +180,7 @@ def test_the_moment_tells_who_is_on_the_air(small_plan: sidon.Plan) -> None:
     assert ears <= on
     assert on - ears == set(small_plan.repair(on_air=noon).on_air)
     hit = small_plan.repair(event.Hit("ears-2"), on_air=show)
-    assert any("ears-2" in line and line.endswith("ON THE AIR") for line in hit.call_lines())
+    assert any("ears-2" in line and ", ON THE AIR [" in line for line in hit.call_lines())
     assert "1 of them on the air" in hit.summary() or len(hit.retuned) > 1
 
 
@@ -214,6 +214,12 @@ def test_a_channel_lies_where_the_occupied_ones_tell(small_plan: sidon.Plan) -> 
         488 * MHz,
     )
     assert not any(482 * MHz < row.frequency_hz < 488 * MHz for row in after.assignments)
+    # 37 is 608 MHz and up; the spectrum ends at 500 MHz, in channel 18.
+    for number in (37, 99, 14 - 2):
+        with pytest.raises(sidon.InvalidProblemError, match="outside the spectrum of this plan"):
+            small_plan.what_if(event.Channel(number))
+    with pytest.raises(sidon.InvalidProblemError, match="give one of 14 to 18"):
+        small_plan.repair(event.Channel(99))
     # Nothing changes for a channel that is known to be occupied.
     assert small_plan.repair(event.Channel(15)).diff.same
 
@@ -307,6 +313,8 @@ def test_every_fault_of_the_changes_is_told_at_once(small_plan: sidon.Plan) -> N
             event.Foreign("vox-2", 0.5, "hall", "hand", windows=["never"]),
             "a text",  # type: ignore[arg-type]
             event.Arrive("hand", "hall", name="vox"),
+            event.Channel(99),
+            event.Unlock("nobody"),
         )
     places = [fault.place for fault in caught.value.faults]
     assert places == [
@@ -330,6 +338,8 @@ def test_every_fault_of_the_changes_is_told_at_once(small_plan: sidon.Plan) -> N
         "changes[9].name",
         "changes[10]",
         "changes[11].name",
+        "changes[12]",
+        "changes[13].links",
     ]
     assert all(fault.remedy for fault in caught.value.faults)
 
@@ -343,9 +353,20 @@ def test_a_locked_link_that_could_not_stay_is_told_with_a_remedy(small_plan: sid
     ):
         with pytest.raises(sidon.InvalidProblemError, match=r"locked link 'vox-1'.*Leave"):
             small_plan.repair(*changes)
+        what = small_plan.what_if(*changes)
+        assert "vox-1" in what.must
+        assert what.locked == ("vox-1",)
+        assert "vox-1 (locked) may no longer stand on 470.500 MHz" in what.summary()
     for change in (event.Hit("vox-1"), event.Foreign("crew", 470.5 * MHz, "hall", "hand")):
-        with pytest.raises(sidon.InvalidProblemError, match="never move"):
-            small_plan.what_if(change)
+        with pytest.raises(sidon.InvalidProblemError, match=r"never move.*add Unlock\('vox-1'\)"):
+            small_plan.repair(change)
+        what = small_plan.what_if(change)
+        assert what.must == what.locked == ("vox-1",)
+        assert what.count_bound == 1
+        assert "until unlocked or dropped: vox-1" in what.summary()
+        freed = small_plan.repair(change, event.Unlock("vox-1"))
+        assert [row.link for row in freed.retuned] == ["vox-1"]
+        assert not any(row.locked for row in freed.plan.assignments if row.link == "vox-1")
     assert small_plan.repair(event.Hit("vox-1"), event.Leave("vox-1")).proven
 
 

@@ -52,7 +52,7 @@ def test_the_promise_of_shared_spares_holds_by_construction(small_plan: sidon.Pl
     assert plan.alternatives("vox-3", k=3)[0].spare in {"any-1", "any-2", "vox-spare-1"}
     told = promise.summary()
     assert "The promise holds" in told
-    assert "hall: 4 spares, 2 of them shared, for 8 links" in told
+    assert "hall: 4 spares serve 8 of 8 links (2 shared)" in told
     table = promise.columns()
     assert table.n_rows == len(promise.pairs) == len(promise.frame())
     assert table["promised"].sum() == sum(pair.promised for pair in promise.pairs)
@@ -105,7 +105,7 @@ def test_links_without_a_spare_are_named(small_plan: sidon.Plan) -> None:
     fields["demand"][2]["spares"] = 0
     promise = sidon.Study.from_dict(fields).plan(seed=1, iterations=20_000).spare_promise()
     assert promise.bare == ("ears-1", "ears-2", "ears-3")
-    assert "without a spare: ears-1, ears-2, ears-3" in promise.summary()
+    assert "3 required links without a spare:\n  ears-1, ears-2, ears-3" in promise.summary()
     for row in fields["demand"]:
         row["spares"] = 0
     none = sidon.Study.from_dict(fields).plan(seed=1, iterations=20_000).spare_promise()

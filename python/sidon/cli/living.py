@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from sidon.cli.arguments import Report, file_fault
@@ -77,7 +78,10 @@ def diff(arguments: argparse.Namespace) -> int:
     report.raise_if_any()
     if old is None or new is None:  # then there is a fault
         return 2
-    say(old.diff(new).summary())
+    found = old.diff(new)
+    if found.old == found.new:  # a plan and its repair: the files tell them apart
+        found = replace(found, old=str(arguments.old), new=str(arguments.new))
+    say(found.summary())
     return 0
 
 
@@ -122,7 +126,10 @@ def alternatives(arguments: argparse.Namespace) -> int:
             found = plan.alternatives(arguments.link, int(arguments.k), levels=scan)
         except InvalidProblemError as error:
             places = {"link": "LINK", "k": "-k"}
-            report.faults += [Fault(places[f.place], f.what, f.remedy) for f in error.faults]
+            report.faults += [
+                Fault(places[f.place], f.what, f.remedy.replace("retry_refused", "--retry-refused"))
+                for f in error.faults
+            ]
         else:
             say(found.summary())
             return 0 if found else 1

@@ -147,13 +147,15 @@ def _add_capacity(commands: argparse._SubParsersAction[argparse.ArgumentParser])
 
 
 def _add_scan(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(commands, "scan", "say what sweeps of the air show")
+    parser = _command(
+        commands, "scan", "say what sweeps of the air show", _exits("the scans were read")
+    )
     scan.add_arguments(parser)
     parser.set_defaults(run=scan.run)
 
 
 def _add_picture(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(commands, "picture", "draw a plan from its file alone")
+    parser = _command(commands, "picture", "draw a plan from its file alone", _exits("drawn"))
     parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
     parser.add_argument(
         "--kind",
@@ -169,7 +171,12 @@ def _add_picture(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _add_parties(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(commands, "parties", "write a sheet for each party of a plan")
+    parser = _command(
+        commands,
+        "parties",
+        "write a sheet for each party of a plan",
+        _exits("the sheets are written"),
+    )
     parser.add_argument("plan", type=Path, metavar="PLAN", help="plan.json")
     parser.add_argument(
         "--out",
@@ -182,37 +189,73 @@ def _add_parties(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _add_place(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    parser = _command(commands, "place", "say what is free at the place of a study, and why")
+    purpose = "say what is free at the place of a study, and why"
+    parser = _command(commands, "place", purpose, _exits("the report is written"))
     place.add_arguments(parser)
     parser.set_defaults(run=place.run)
 
 
 def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     purpose = "say why a study does not fit, and what each relaxation would buy"
-    parser = _command(commands, "explain", purpose)
+    exits = _exits("every required link is served", "one is not: what stands in the way is told")
+    parser = _command(commands, "explain", purpose, exits)
     explain.add_arguments(parser)
     _add_search(parser)
     parser.set_defaults(run=explain.run)
 
 
 def _add_living(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    for name, purpose, add in (
-        ("diff", "tell what differs between two plans, link by link", living.add_diff),
-        ("repair", "retune the fewest links after a change", repair.add_arguments),
-        ("alternatives", "list the best frequencies for one link", living.add_alternatives),
-        ("spares", "check that every spare serves the links it is kept for", living.add_spares),
+    for name, purpose, add, exits in (
+        (
+            "diff",
+            "tell what differs between two plans, link by link",
+            living.add_diff,
+            _exits("the plans were compared, whether they differ or not"),
+        ),
+        (
+            "repair",
+            "retune the fewest links after a change",
+            repair.add_arguments,
+            _exits(
+                "every required link has a carrier; with --what-if: nothing would break",
+                "a required link has none; with --what-if: something would break",
+                "stopped by Ctrl-C; once there is a repair, the best so far is written",
+            ),
+        ),
+        (
+            "alternatives",
+            "list the best frequencies for one link",
+            living.add_alternatives,
+            _exits("there is a clear frequency", "there is none"),
+        ),
+        (
+            "spares",
+            "check that every spare serves the links it is kept for",
+            living.add_spares,
+            _exits("every move to a spare is clean", "a move to a spare would break a rule"),
+        ),
     ):
-        add(_command(commands, name, purpose))
+        add(_command(commands, name, purpose, exits))
+
+
+def _exits(good: str, bad: str | None = None, stopped: str = "stopped by Ctrl-C") -> str:
+    """Describe the exit codes of one command."""
+    rows = {"0": good, "1": bad, "2": "bad input: all faults are listed on standard error"}
+    told = [f"  {code:<4} {text}\n" for code, text in (rows | {"130": stopped}).items() if text]
+    return "exit codes:\n" + "".join(told)
 
 
 def _command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, purpose: str
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    purpose: str,
+    epilog: str = _EXITS,
 ) -> argparse.ArgumentParser:
     return commands.add_parser(
         name,
         help=purpose,
         description=purpose[:1].upper() + purpose[1:] + ".",
-        epilog=_EXITS,
+        epilog=epilog,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )

@@ -14,6 +14,7 @@ from sidon.event.changes import (
     Leave,
     Rules,
     Swap,
+    Unlock,
 )
 from sidon.event.party import write_sheets
 from sidon.event.requests import Outcome, outcome
@@ -29,6 +30,7 @@ __all__ = [
     "Outcome",
     "Rules",
     "Swap",
+    "Unlock",
     "outcome",
     "write_sheets",
 ]

@@ -109,6 +109,8 @@ class Alternatives(Sequence[Alternative]):
         The best ones; verified against every other carrier by the independent check.
     candidates, clear : int
         How many frequencies its profile may use, and how many of them would be clear.
+    locked : bool
+        Whether it is locked, so that a repair would not move it.
     """
 
     link: str
@@ -116,6 +118,7 @@ class Alternatives(Sequence[Alternative]):
     found: tuple[Alternative, ...]
     candidates: int
     clear: int
+    locked: bool = False
 
     def __len__(self) -> int:
         return len(self.found)
@@ -186,6 +189,8 @@ class Alternatives(Sequence[Alternative]):
             f"{self.link} stands on {mhz_text(self.present_hz)} MHz; {self.clear:,} of "
             f"{self.candidates:,} frequencies are clear"
         )
+        if self.locked:
+            head += f"\n{self.link} is locked: no repair moves it before it is unlocked"
         return "\n".join([head, *(f"  {row}" for row in self.found)])
 
     def __repr__(self) -> str:
@@ -250,6 +255,7 @@ def find_alternatives(
         found=tuple(found),
         candidates=len(room.candidates),
         clear=len(clear) + len(usable),
+        locked=any(row.locked and row.link == carrier.name for row in document.assignments),
     )
 
 
@@ -270,12 +276,13 @@ def _arguments(
     links = {row.link for row in desk.document.assignments}
     if not isinstance(link, str) or link not in links:
         known = [row.link for row in desk.document.assignments]
-        remedy = nearest_name(str(link), known)
+        what, remedy = f"no link of the plan is named {link!r}", nearest_name(str(link), known)
         if link in {row.link for row in desk.document.refused}:
-            remedy = "it was refused and has no carrier; repair the plan with retry_refused"
+            what = f"{link!r} was refused and has no carrier"
+            remedy = "repair the plan; with retry_refused others are retuned for it, too"
         elif link in desk.index:
-            remedy = "it is a foreign carrier, which cannot be moved"
-        faults.add("link", f"no link of the plan is named {link!r}", remedy)
+            what, remedy = f"{link!r} is a foreign carrier", "it cannot be moved; name a link"
+        faults.add("link", what, remedy)
     most = whole_number(k)
     if most is None or not 1 <= most <= _MOST:
         most = 1

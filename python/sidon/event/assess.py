@@ -189,13 +189,16 @@ class Broken:
         return cheapest_cover([c for c in self.conflicts if not c & gone], weight)
 
 
-def assess(scene: Scene) -> Broken:
+def assess(scene: Scene, *, locks_hold: bool = True) -> Broken:
     """Find who cannot stay and who is in whose way, by the independent check.
 
     Parameters
     ----------
     scene : Scene
         The links where they stand.
+    locks_hold : bool, default True
+        Whether a rule broken among links that never move is a fault. Without, the locked ones
+        among them count as if they had to move.
 
     Returns
     -------
@@ -219,6 +222,8 @@ def assess(scene: Scene) -> Broken:
         seen += violations
         for violation in violations:
             movable = frozenset(i for i in violation.links if not scene.fixed[i])
+            if not movable and not locks_hold:
+                movable = frozenset(i for i in violation.links if i < scene.links)
             if not movable:
                 faults[_stuck(scene, violation)] = None
             elif len(movable) == 1:
@@ -243,8 +248,11 @@ def _lifted(
 
 
 def _stuck(scene: Scene, violation: Any) -> Fault:  # noqa: ANN401 - a Violation
-    names = ", ".join(repr(scene.names[i]) for i in violation.links)
-    remedy = "change a lock in the study and plan again, or let a locked link leave"
-    if all(i >= scene.links for i in violation.links):
+    locked = [scene.names[i] for i in dict.fromkeys(violation.links) if i < scene.links]
+    if not locked:
         remedy = "leave one out: what keeps clear of both needs a profile of separation 0 for them"
-    return Fault(names, f"they never move, and break a rule: {violation.text}", remedy)
+        return Fault("foreign carriers", f"they never move: {violation.text}", remedy)
+    remedy = "add Unlock({0!r}) to let it move, or Leave({0!r})".format(locked[-1])
+    place = "locked links" if len(locked) > 1 else "a locked link"
+    never = "they never move" if len(violation.links) > 1 else "it never moves"
+    return Fault(place, f"{never}: {violation.text}", remedy)

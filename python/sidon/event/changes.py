@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, TypeAlias
 if TYPE_CHECKING:
     from sidon._arrays import Distance, Guards
 
-__all__ = ["Arrive", "Block", "Change", "Channel", "Foreign", "Hit", "Leave", "Rules", "Swap"]
+__all__ = [
+    "Arrive",
+    "Block",
+    "Change",
+    "Channel",
+    "Foreign",
+    "Hit",
+    "Leave",
+    "Rules",
+    "Swap",
+    "Unlock",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +35,8 @@ class Block:
     reason : str, default "on the air"
         Who uses it.
     edge_guard : int or str, optional
-        Kept free on both sides besides; what the plan keeps from occupied channels when not given.
+        Kept free on both sides besides, 0 for none; what the plan keeps from occupied channels
+        when not given.
     """
 
     low: Distance
@@ -40,8 +52,8 @@ class Channel:
     Parameters
     ----------
     number : int
-        As the plan counts them: its occupied channels tell where the others lie. For a plan that
-        lists none, use `Block`.
+        As the plan counts them: its occupied channels tell where the others lie, and its ranges
+        which there are. For a plan that lists none, use `Block`.
     """
 
     number: int
@@ -83,6 +95,8 @@ class Arrive:
         What each counts.
     name : str, optional
         Links are named ``name-1`` and on; after the profile when not given.
+    party : str, optional
+        Whom they belong to.
     """
 
     profile: str
@@ -91,6 +105,20 @@ class Arrive:
     windows: Sequence[str] = ()
     priority: int = 1
     name: str | None = None
+    party: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unlock:
+    """Locked links may move from now on.
+
+    Parameters
+    ----------
+    links : str or sequence of str
+        Their names.
+    """
+
+    links: str | Sequence[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,4 +195,4 @@ class Foreign:
     windows: Sequence[str] = ()
 
 
-Change: TypeAlias = Block | Channel | Hit | Arrive | Leave | Swap | Rules | Foreign
+Change: TypeAlias = Block | Channel | Hit | Arrive | Leave | Swap | Rules | Foreign | Unlock

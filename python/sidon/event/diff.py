@@ -18,7 +18,7 @@ from sidon.result import REFUSED
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["CHANGES", "LinkChange", "PlanDiff", "plan_diff"]
+__all__ = ["CHANGES", "LinkChange", "PlanDiff", "plan_diff", "rows_of"]
 
 CHANGES = {
     "retuned": "on another frequency",
@@ -248,7 +248,7 @@ def plan_diff(old: PlanDocument, new: PlanDocument) -> PlanDiff:
 
 
 def _links(old: PlanDocument, new: PlanDocument) -> Iterator[LinkChange]:
-    before, after = _rows(old), _rows(new)
+    before, after = rows_of(old), rows_of(new)
     rules_before, rules_after = link_rules(old), link_rules(new)
     for link in [*after, *(link for link in before if link not in after)]:
         was, now = before.get(link), after.get(link)
@@ -278,7 +278,8 @@ def _links(old: PlanDocument, new: PlanDocument) -> Iterator[LinkChange]:
 Row = AssignmentRecord | RefusedRecord
 
 
-def _rows(document: PlanDocument) -> dict[str, Row]:
+def rows_of(document: PlanDocument) -> dict[str, Row]:
+    """List the links of a plan by name, those refused too."""
     listed: list[Row] = [*document.assignments, *document.refused]
     return {row.link: row for row in listed}
 

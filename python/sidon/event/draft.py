@@ -90,7 +90,9 @@ class _Sheet:
         return hz
 
 
-def draft_of(document: PlanDocument, changes: Sequence[object]) -> Draft:
+def draft_of(
+    document: PlanDocument, changes: Sequence[object], *, locks_hold: bool = True
+) -> Draft:
     """Apply changes to a plan in order.
 
     Parameters
@@ -99,6 +101,8 @@ def draft_of(document: PlanDocument, changes: Sequence[object]) -> Draft:
         The plan.
     changes : sequence of Change
         What happened.
+    locks_hold : bool, default True
+        Whether a locked link that could not stay is a fault.
 
     Returns
     -------
@@ -127,7 +131,8 @@ def draft_of(document: PlanDocument, changes: Sequence[object]) -> Draft:
             sheet.faults.add(place, what, remedy)
         else:
             apply(sheet, place, change)
-    _locks_hold(sheet)
+    if locks_hold:
+        _locks_hold(sheet)
     sheet.faults.raise_if_any()
     return _finished(sheet)
 
@@ -195,7 +200,8 @@ def _block(sheet: _Sheet, place: str, change: kinds.Block) -> None:
         return
     if low >= high:
         what = f"the lower edge {mhz_text(low)} MHz is not below the upper {mhz_text(high)} MHz"
-        sheet.faults.add(place, what, "write the lower edge first, in hertz or with a unit")
+        remedy = f"write the lower edge first: {mhz_text(high)} to {mhz_text(low)} MHz"
+        sheet.faults.add(place, what, remedy if low > high else "give a range, not one frequency")
         return
     if high < 1_000_000:
         what = f"{mhz_text(low)}-{mhz_text(high)} MHz is below a megahertz"
@@ -203,9 +209,9 @@ def _block(sheet: _Sheet, place: str, change: kinds.Block) -> None:
         return
     low, high = max(0, low - guard), high + guard
     _take_away(sheet, low, high)
-    sheet.exclusions.append(
-        ExclusionRecord(low_hz=low, high_hz=high, reason=str(change.reason) or "blocked")
-    )
+    kept = f" (edge guard of {mhz_text(guard)} MHz included)" if guard else ""
+    reason = (str(change.reason) or "blocked") + kept
+    sheet.exclusions.append(ExclusionRecord(low_hz=low, high_hz=high, reason=reason))
 
 
 def _channel(sheet: _Sheet, place: str, change: kinds.Channel) -> None:
@@ -227,8 +233,27 @@ def _channel(sheet: _Sheet, place: str, change: kinds.Channel) -> None:
         return
     if any(row.channel == number for row in [*spectrum.occupied, *sheet.occupied]):
         return
-    _take_away(sheet, low - spectrum.edge_guard_hz, low + width + spectrum.edge_guard_hz)
+    guard = spectrum.edge_guard_hz
+    reach = low - guard, low + width + guard
+    if spectrum.ranges_hz and not any(reach[0] < b and a < reach[1] for a, b in spectrum.ranges_hz):
+        where = f"{mhz_text(low)}-{mhz_text(low + width)} MHz"
+        what = f"channel {number} would be {where}, outside the spectrum of this plan"
+        first, last = _channels(spectrum.ranges_hz, known)
+        sheet.faults.add(
+            place, what, f"give one of {first} to {last}, or the edges: Block(low, high)"
+        )
+        return
+    _take_away(sheet, *reach)
     sheet.occupied.append(OccupiedRecord(channel=number, low_hz=low, high_hz=low + width))
+
+
+def _channels(ranges: Sequence[Span], known: OccupiedRecord) -> tuple[int, int]:
+    """Tell the lowest and the highest channel that reach into these ranges."""
+    width = known.high_hz - known.low_hz
+    lowest, highest = min(a for a, _ in ranges), max(b for _, b in ranges)
+    first = (lowest - known.low_hz) // width
+    last = -((known.low_hz - highest) // width) - 1
+    return known.channel + first, known.channel + last
 
 
 def _hit(sheet: _Sheet, place: str, change: kinds.Hit) -> None:
@@ -310,6 +335,7 @@ def _arrive(sheet: _Sheet, place: str, change: kinds.Arrive) -> None:
             frequency_hz=_UNPLACED_HZ,
             windows=list(dict.fromkeys(change.windows)),
             priority=change.priority,
+            party=change.party or None,
         )
     sheet.required += names
     sheet.new |= set(names)
@@ -336,6 +362,12 @@ def _leave(sheet: _Sheet, place: str, change: kinds.Leave) -> None:
             sheet.rows.pop(link, None)
             sheet.avoided.pop(link, None)
             sheet.gone.add(link)
+
+
+def _unlock(sheet: _Sheet, place: str, change: kinds.Unlock) -> None:
+    for link in _each(change.links):
+        if sheet.known(f"{place}.links", "link with a carrier", link, sheet.rows):
+            sheet.rows[link] = sheet.rows[link].model_copy(update={"locked": False})
 
 
 def _swap(sheet: _Sheet, place: str, change: kinds.Swap) -> None:
@@ -396,7 +428,7 @@ def _foreign(sheet: _Sheet, place: str, change: kinds.Foreign) -> None:
 
 def _locks_hold(sheet: _Sheet) -> None:
     """Locked links never move: a change that would make one move cannot be repaired."""
-    remedy = "change its lock in the study and plan again, or add Leave({!r})"
+    remedy = "add Unlock({0!r}) to let it move, or Leave({0!r})"
     for row in sheet.rows.values():
         if not row.locked:
             continue
@@ -408,8 +440,8 @@ def _locks_hold(sheet: _Sheet) -> None:
         avoided = any(low < hz < high for low, high in sheet.avoided.get(row.link, []))
         if avoided or not on:
             why = "is hit" if avoided else "may no longer stand"
-            what = f"the locked link {row.link!r} {why} on {mhz_text(hz)} MHz"
-            sheet.faults.add(f"link {row.link!r}", what, remedy.format(row.link))
+            what = f"it {why} on {mhz_text(hz)} MHz, and may not move"
+            sheet.faults.add(f"locked link {row.link!r}", what, remedy.format(row.link))
 
 
 _APPLY: dict[type, Callable[..., None]] = {
@@ -421,4 +453,5 @@ _APPLY: dict[type, Callable[..., None]] = {
     kinds.Swap: _swap,
     kinds.Rules: _rules,
     kinds.Foreign: _foreign,
+    kinds.Unlock: _unlock,
 }

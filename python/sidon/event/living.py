@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from sidon.event.alternatives import Alternatives
     from sidon.event.changes import Change
     from sidon.event.diff import PlanDiff
-    from sidon.event.outcome import Repair
     from sidon.event.promise import SparePromise
+    from sidon.event.repaired import Repair
     from sidon.event.what_if import WhatIf
     from sidon.plan.document import PlanDocument
     from sidon.spectrum.scan import Scan
@@ -133,12 +133,14 @@ class Living:
         *changes : Change
             What happened: `sidon.event` has one class for each kind.
         on_air : iterable of str, datetime or str, optional
-            Names of the links on the air now, or the local time that tells by their windows.
+            Names of the links on the air now, or the local time that tells by their windows; a time
+            of day alone, such as "20:30", where windows are open then on one day only.
         weights : mapping of str to int, optional
             What moving single links weighs, 1 to 1000, instead of the usual: the priority, ten
             times that while on the air (or when that is not told), 1 for a spare.
         retry_refused : bool, default False
-            Ask again for what the plan had refused; else it stays refused.
+            Retune others for what the plan had refused, too. Without, such a link gets a carrier
+            where one is clear and nobody is retuned for it, before newcomers that count no more.
         compare : bool, default False
             Also plan anew, and tell how many links that would retune.
         seed : int, default 0

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "file_names",
+    "harmless",
     "nobody",
     "party_csv",
     "party_text",
@@ -160,7 +161,7 @@ def party_csv(rows: Iterable[Outcome]) -> str:
             "; ".join(row.windows),
             row.reason,
         )
-        writer.writerow([_harmless(cell) for cell in cells])
+        writer.writerow([harmless(cell) for cell in cells])
     return text.getvalue()
 
 
@@ -168,8 +169,19 @@ def _mhz(hz: int | None) -> str:
     return "" if hz is None else mhz_text(hz)
 
 
-def _harmless(cell: str) -> str:
-    """Keep a spreadsheet from taking text for a formula; a plan may come from anywhere."""
+def harmless(cell: str) -> str:
+    """Keep a spreadsheet from taking text for a formula; a plan may come from anywhere.
+
+    Parameters
+    ----------
+    cell : str
+        A cell.
+
+    Returns
+    -------
+    str
+        The same, or behind an apostrophe.
+    """
     return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell
 
 

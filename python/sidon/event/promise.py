@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import html
+import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
     from sidon.plan.recount import Carrier
 
 __all__ = ["Kept", "SparePromise", "promised_spares", "spare_promise"]
+
+_WIDTH = 92
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,24 +129,27 @@ class SparePromise:
         Returns
         -------
         str
-            The verdict, by zone how many spares there are, and each promise that is broken.
+            The verdict, by zone how many spares there are and how many links they serve, and each
+            promise that is broken.
         """
         lines = [self._verdict()]
         zones = dict.fromkeys(pair.zone for pair in self.pairs)
         for zone in zones:
             own = [pair for pair in self.pairs if pair.zone == zone]
-            kept = {p.spare for p in own if p.kind == "shared"}
+            shared = {p.spare for p in own if p.kind == "shared"}
             spares, links = {p.spare for p in own}, {p.link for p in own}
-            lines.append(
-                f"  {zone}: {len(spares)} spares, {len(kept)} of them shared, "
-                f"for {len(links)} links"
-            )
+            helped = {p.link for p in own if p.promised and p.tunable}
+            serve = "1 spare serves" if len(spares) == 1 else f"{len(spares)} spares serve"
+            kinds = f" ({len(shared)} shared)" if shared else ""
+            lines.append(f"  {zone}: {serve} {len(helped)} of {len(links)} links{kinds}")
         lines += [
             f"  broken: {pair.link} on {pair.spare}, {mhz_text(pair.frequency_hz)} MHz"
             for pair in self.broken
         ]
         if self.bare:
-            lines.append(f"  without a spare: {', '.join(self.bare)}")
+            n = len(self.bare)
+            lines.append(f"{n} required link{'' if n == 1 else 's'} without a spare:")
+            lines += _wrapped(self.bare)
         return "\n".join(lines)
 
     def _verdict(self) -> str:
@@ -158,6 +165,20 @@ class SparePromise:
 
     def _repr_html_(self) -> str:
         return f"<p>{html.escape(self._verdict())}</p>{self.columns()._repr_html_()}"
+
+
+def _wrapped(names: Sequence[str]) -> list[str]:
+    """Fill lines with names; one is never broken."""
+    kept = ", ".join(name.replace(" ", "\u00a0") for name in names)
+    lines = textwrap.wrap(
+        kept,
+        _WIDTH,
+        initial_indent="  ",
+        subsequent_indent="  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def promised_spares(document: PlanDocument, carrier: Carrier) -> list[str]:

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
 from sidon._arrays import FaultList
 from sidon._options import check_options, whole_number
 from sidon.event.assess import Broken, Scene, assess
+from sidon.event.calls import calls_of
+from sidon.event.changes import Hit
 from sidon.event.diff import plan_diff
 from sidon.event.draft import Draft, draft_of
-from sidon.event.outcome import Repair, Replan, Stage
+from sidon.event.moment import OnAir, links_on_air
+from sidon.event.repaired import Repair, Replan, Stage
 from sidon.event.retune import Desire, Retuner, Standing
+from sidon.event.waiting import Filled, fill, with_refused
+from sidon.event.why import reasons, reserve_notes
 from sidon.event.written import repaired_document
-from sidon.plan.document import AssignmentRecord, PlanDocument
+from sidon.plan.document import PlanDocument
 from sidon.result import REFUSED
 from sidon.study.faults import nearest
 
-__all__ = ["ON_AIR", "desire_of", "drafted", "find_repair"]
+__all__ = ["ON_AIR", "desire_of", "drafted", "find_repair", "look_at"]
 
 ON_AIR = 10
 """Moving a link on the air weighs so many times as much as moving one that is not."""
@@ -34,8 +38,6 @@ _ITERATIONS = 20_000
 _CIRCLES = (16, 64)
 """How many links around the engine may move, besides those that must."""
 _MOST_WEIGHT = 1_000
-
-OnAir = Iterable[str] | dt.datetime | str | None
 
 
 def find_repair(
@@ -55,7 +57,7 @@ def find_repair(
     began = time.monotonic()
     draft = drafted(document, changes, on_air)
     if retry_refused:
-        draft = _with_refused(draft)
+        draft = with_refused(draft)
     scene = Scene(draft)
     desire = desire_of(scene, on_air, weights)
     broken = assess(scene)
@@ -66,84 +68,64 @@ def find_repair(
         if not search.stages:
             raise
         search.interrupted = True
-    best = search.best
-    why = "finished" if search.status == "feasible" else "proven"
+    filled = None if retry_refused else search.fill(lambda wide: desire_of(wide, on_air, weights))
+    if filled is None:
+        lost, weight = search.best.score
+        filled = Filled(scene, search.best.hertz, lost, weight)
+    bound = search.weight_bound_of(filled.lost)
+    proven = not filled.lost and filled.moved <= bound
     after = repaired_document(
-        scene,
-        best.hertz,
-        status=search.status,
-        stop_reason="interrupted" if search.interrupted else why,
+        filled.scene,
+        filled.hertz,
+        status="optimal" if proven else "feasible",
+        stop_reason="interrupted" if search.interrupted else "proven" if proven else "finished",
         seed=seed,
         seconds=seconds,
     )
+    diff = plan_diff(document, after)
+    live = tuple(sorted(links_on_air(scene.draft.after, on_air) or ()))
+    why = reasons(broken)
+    hit = {change.link for change in changes if isinstance(change, Hit)}
+    moved = {row.link for row in diff.retuned}
+    for link, note in reserve_notes(after, sorted(hit & moved)).items():
+        why[link] = "; ".join(filter(None, (why.get(link), note)))
     replan = None
     if compare and not search.interrupted:
         replan = _full_replan(scene, seed, seconds)
     return Repair(
         document=after,
-        diff=plan_diff(document, after),
+        diff=diff,
         stages=tuple(search.stages),
-        weight=best.score[1],
-        weight_bound=search.weight_bound,
-        count_bound=search.count_bound,
+        weight=filled.moved,
+        weight_bound=bound,
+        count_bound=search.count_bound_of(filled.lost),
         must=tuple(scene.names[i] for i in broken.must),
-        on_air=tuple(sorted(_on_air(scene.draft.after, on_air) or ())),
-        proven=search.status == "optimal",
+        on_air=live,
+        calls=calls_of(document, after, diff, on_air=live, why=why),
+        proven=proven,
         replan=replan,
         elapsed_s=time.monotonic() - began,
     )
 
 
-def drafted(document: PlanDocument, changes: Sequence[object], on_air: OnAir) -> Draft:
+def drafted(
+    document: PlanDocument, changes: Sequence[object], on_air: OnAir, *, locks_hold: bool = True
+) -> Draft:
     """Apply changes; faults of theirs and of the moment are raised together."""
     faults = FaultList()
-    faults.take(None, _on_air, document, on_air)
-    draft = faults.take(None, draft_of, document, changes)
+    faults.take(None, links_on_air, document, on_air)
+    draft = faults.take(None, draft_of, document, changes, locks_hold=locks_hold)
     faults.raise_if_any()
     assert draft is not None
     return draft
 
 
-def _with_refused(draft: Draft) -> Draft:
-    """Ask again for what the plan had refused."""
-    again = [row for row in draft.after.refused if row.zone and row.profile]
-    known = {profile.name for profile in draft.after.profiles}
-    rows = [
-        AssignmentRecord(frequency_hz=1, **row.model_dump(exclude={"reason"}) | {"locked": False})
-        for row in again
-        if row.profile in known and row.zone in draft.after.zones and not row.locked
-    ]
-    names = {row.link for row in rows}
-    after = draft.after.model_copy(
-        update={
-            "assignments": [*draft.after.assignments, *rows],
-            "refused": [row for row in draft.after.refused if row.link not in names],
-        }
-    )
-    return Draft(draft.before, after, (*draft.hertz, *[REFUSED] * len(rows)), draft.avoided)
-
-
-def _on_air(document: PlanDocument, on_air: OnAir) -> set[str] | None:
-    """Names of the links on the air; None when that is not told."""
-    if on_air is None:
-        return None
-    if isinstance(on_air, str):
-        try:
-            on_air = dt.datetime.fromisoformat(on_air)
-        except ValueError:
-            faults = FaultList()
-            remedy = "write local time such as '2031-06-14T20:30', or give a list of links"
-            faults.add("on_air", f"{on_air!r} is not a date and time", remedy)
-            faults.raise_if_any()
-    if isinstance(on_air, dt.datetime):
-        moment = on_air.replace(tzinfo=None)
-        open_ = {w.name for w in document.windows if w.start <= moment < w.end}
-        return {
-            row.link
-            for row in document.assignments
-            if not row.spare and (not row.windows or open_ & set(row.windows))
-        }
-    return {str(name) for name in on_air}
+def look_at(
+    document: PlanDocument, changes: Sequence[object], on_air: OnAir, *, locks_hold: bool = True
+) -> None:
+    """Raise every fault of changes and of the moment; nothing is searched."""
+    draft = drafted(document, changes, on_air, locks_hold=locks_hold)
+    desire_of(Scene(draft), on_air, None)
 
 
 def desire_of(scene: Scene, on_air: OnAir, weights: Mapping[str, int] | None) -> Desire:
@@ -169,7 +151,7 @@ def desire_of(scene: Scene, on_air: OnAir, weights: Mapping[str, int] | None) ->
         When a name or a weight is none; every fault is listed.
     """
     faults = FaultList()
-    live = faults.take(None, _on_air, scene.draft.after, on_air)
+    live = faults.take(None, links_on_air, scene.draft.after, on_air)
     known = [row.link for row in scene.draft.before.assignments]
     for name in sorted(live or ()):
         if name not in known and name not in scene.names:
@@ -225,21 +207,22 @@ class _Search:
         self._free = [*broken.must, *sorted(cover.links), *broken.newcomers]
         self.best = Standing(scene.present[: scene.links], (1 << 62, 0))
 
-    @property
-    def weight_bound(self) -> int:
-        """What moves weigh at least, if as many links have a carrier as in the best so far."""
-        return self._bound + (self._more if self.best.score[0] == 0 else 0)
+    def weight_bound_of(self, lost: int) -> int:
+        """Bound what moves weigh, if so much is lost: links without a carrier, or their weight.
 
-    @property
-    def count_bound(self) -> int:
-        """How many links cannot stay, likewise."""
-        return self._count + bool(self._more and self.best.score[0] == 0)
+        Where nothing is, one more must move than the conflicts alone tell.
+        """
+        return self._bound + (0 if lost else self._more)
+
+    def count_bound_of(self, lost: int) -> int:
+        """Bound how many links cannot stay, likewise."""
+        return self._count + bool(self._more and not lost)
 
     @property
     def status(self) -> str:
         """Whether nothing better exists."""
         lost, moved = self.best.score
-        return "optimal" if lost == 0 and moved <= self.weight_bound else "feasible"
+        return "optimal" if lost == 0 and moved <= self.weight_bound_of(0) else "feasible"
 
     def run(self) -> None:
         """Widen until everybody has a carrier at a cost that cannot be less, or time is up."""
@@ -259,6 +242,17 @@ class _Search:
         self._until(1.0)
         movable = [i for i in range(self._scene.links) if not self._scene.fixed[i]]
         self._solve("all links", movable, start=self.best)
+
+    def fill(self, desire_of: Callable[[Scene], Desire]) -> Filled | None:
+        """Serve links that were refused before, where nobody is retuned for them."""
+        if self.interrupted:
+            return None
+        deadline = self._began + self._seconds
+        try:
+            return fill(self._scene, self.best.hertz, desire_of, deadline=deadline)
+        except KeyboardInterrupt:
+            self.interrupted = True
+            return None
 
     def _push_aside(self) -> None:
         for round_ in range(_ROUNDS):

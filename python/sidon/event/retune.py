@@ -170,6 +170,13 @@ class Retuner:
             if counts[link]:
                 self.state.place(link, self._clear(link))
 
+    def place(self, link: int) -> bool:
+        """Put a link on a clear candidate; False, and it stays off, when there is none."""
+        clear = bool((self.state.cost(link) == 0).any())
+        if clear:
+            self.state.place(link, self._clear(link))
+        return clear
+
     def _big(self, link: int) -> int:
         """Rank required links above spares."""
         return int(not self._scene.records[link].spare)

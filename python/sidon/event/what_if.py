@@ -11,13 +11,15 @@ import numpy as np
 
 from sidon._columns import Columns
 from sidon.event.assess import Broken, Scene, assess
-from sidon.event.repair import OnAir, desire_of, drafted, find_repair
+from sidon.event.moment import OnAir
+from sidon.event.repair import desire_of, drafted, find_repair
+from sidon.event.waiting import with_refused
 from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
 
 if TYPE_CHECKING:
-    from sidon.event.outcome import Repair
-    from sidon.plan.document import PlanDocument
+    from sidon.event.repaired import Repair
+    from sidon.plan.document import AssignmentRecord, PlanDocument
 
 __all__ = ["Breach", "WhatIf", "find_out"]
 
@@ -59,6 +61,11 @@ class WhatIf:
         but those that must.
     repair : Repair or None
         The repair, when it was asked for.
+    locked : tuple of str
+        Locked links that could not stay: no repair exists before they are unlocked or leave.
+    waiting : tuple of (str, int)
+        Links that were refused before and would have a clear frequency, likewise with how many
+        each; one more carrier may take those of another.
     """
 
     breaches: tuple[Breach, ...]
@@ -67,6 +74,8 @@ class WhatIf:
     weight_bound: int
     newcomers: tuple[tuple[str, int], ...]
     repair: Repair | None
+    locked: tuple[str, ...] = ()
+    waiting: tuple[tuple[str, int], ...] = ()
 
     @property
     def harmless(self) -> bool:
@@ -121,8 +130,12 @@ class WhatIf:
             Counts, then a line for each breach, and what a repair costs if it was asked for.
         """
         lines = [self._counted(), *(f"  {breach.text}" for breach in self.breaches)]
+        if self.locked:
+            names = ", ".join(self.locked)
+            lines.append(f"Locked, and in the way of a repair until unlocked or dropped: {names}")
+        lines += [f"  {name} arrives: {_clear(count)}" for name, count in self.newcomers]
         lines += [
-            f"  {name} arrives: {count:,} clear frequencies" for name, count in self.newcomers
+            f"  {name} was refused before: {_clear(count)} now" for name, count in self.waiting
         ]
         if self.repair is not None:
             lines += ["", self.repair.summary()]
@@ -133,7 +146,8 @@ class WhatIf:
         if not n:
             return "Nothing would break."
         rules = f"{n} rule{'' if n == 1 else 's'} would break"
-        return f"{rules}; at least {self.count_bound} links could not stay."
+        links = "1 link" if self.count_bound == 1 else f"{self.count_bound} links"
+        return f"{rules}; at least {links} could not stay."
 
     def __repr__(self) -> str:
         return f"WhatIf({len(self.breaches)} breaches, at least {self.count_bound} cannot stay)"
@@ -153,9 +167,9 @@ def find_out(
     seconds: float | None = None,
 ) -> WhatIf:
     """Tell what changes would break; see `Plan.what_if`."""
-    scene = Scene(drafted(document, changes, on_air))
+    scene = Scene(drafted(document, changes, on_air, locks_hold=False))
     desire = desire_of(scene, on_air, weights)
-    broken = assess(scene)
+    broken = assess(scene, locks_hold=False)
     cover = broken.cover(desire.moved)
     alike = broken.cover(dict.fromkeys(range(scene.links), 1))
     newcomers = _newcomers(broken)
@@ -170,7 +184,12 @@ def find_out(
         found = find_repair(
             document, changes, on_air=on_air, weights=weights, seed=seed, seconds=seconds
         )
-    lost = [scene.draft.after.assignments[i].link for i in scene.lost]
+    gone = [scene.draft.after.assignments[i] for i in scene.lost]
+    lost = [row.link for row in gone]
+    involved = sorted({*broken.must}.union(*broken.conflicts))
+    # A locked link takes part in a conflict only where all others are fixed, too.
+    locked = [row.link for row in gone if row.locked]
+    locked += [scene.names[i] for i in involved if scene.fixed[i]]
     return WhatIf(
         breaches=tuple(breaches),
         must=(*lost, *(scene.names[i] for i in broken.must)),
@@ -178,19 +197,30 @@ def find_out(
         weight_bound=sum(desire.moved[i] for i in broken.must) + cover.bound,
         newcomers=tuple(newcomers),
         repair=found,
+        locked=tuple(locked),
+        waiting=tuple(_waiting(broken)),
     )
 
 
 def _out_of_range(scene: Scene) -> list[Breach]:
     lost = [scene.draft.after.assignments[i] for i in scene.lost]
     told = [
-        Breach("frequency", (row.link,), f"nothing is left of what {row.link} can tune")
+        Breach("frequency", (row.link,), f"nothing is left of what {_named(row)} can tune")
         for row in lost
     ]
     for i in scene.barred:
-        name, hz = scene.names[i], mhz_text(int(scene.before_hz[i]))
-        told.append(Breach("frequency", (name,), f"{name} may no longer stand on {hz} MHz"))
+        row, hz = scene.records[i], mhz_text(int(scene.before_hz[i]))
+        text = f"{_named(row)} may no longer stand on {hz} MHz"
+        told.append(Breach("frequency", (row.link,), text))
     return told
+
+
+def _clear(count: int) -> str:
+    return f"{count:,} clear frequenc{'y' if count == 1 else 'ies'}"
+
+
+def _named(row: AssignmentRecord) -> str:
+    return f"{row.link} (locked)" if row.locked else row.link
 
 
 def _violated(broken: Broken) -> list[Breach]:
@@ -203,16 +233,37 @@ def _violated(broken: Broken) -> list[Breach]:
 
 def _newcomers(broken: Broken) -> list[tuple[str, int]]:
     """Count the clear frequencies of each newcomer, those that must move being off the air."""
+    return _clear_for(broken.scene, [*broken.must], broken.newcomers)
+
+
+def _waiting(broken: Broken) -> list[tuple[str, int]]:
+    """Count likewise for the links refused before; those with none are left out."""
+    scene = broken.scene
+    wide = Scene(with_refused(scene.draft))
+    stood = {row.link for row in scene.draft.after.assignments}
+    must = {scene.names[i] for i in broken.must}
+    off = [i for i in range(wide.links) if wide.names[i] in must]
+    refused = [i for i in range(wide.links) if wide.names[i] not in stood]
+    return [(name, count) for name, count in _clear_for(wide, off, refused) if count]
+
+
+def _clear_for(scene: Scene, off: Sequence[int], links: Sequence[int]) -> list[tuple[str, int]]:
+    """Count the clear frequencies of links, these others being off the air."""
     import sidon
 
-    scene = broken.scene
-    if not broken.newcomers:
+    if not links:
         return []
     state = sidon.State(scene.plain)
     column = scene.present.copy()
-    column[list(broken.must)] = REFUSED
+    column[list(off)] = REFUSED
     state.move_to(column)
-    return [
-        (scene.names[i], int(np.count_nonzero(state.cost(i) < state.HARD)))
-        for i in broken.newcomers
-    ]
+    counts: dict[tuple[object, ...], int] = {}
+    found = []
+    for i in links:
+        row = scene.records[i]
+        # Links of one profile, zone and time that are off the air find the same.
+        alike = row.profile, row.zone, tuple(row.windows)
+        if alike not in counts:
+            counts[alike] = int(np.count_nonzero(state.cost(i) < state.HARD))
+        found.append((row.link, counts[alike]))
+    return found

@@ -79,19 +79,21 @@ def repaired_document(
 def _without_carrier(scene: Scene, hertz: NDArray[np.int64]) -> list[RefusedRecord]:
     import numpy as np
 
-    import sidon
+    from sidon.solve import refusals
 
     # Links of one profile, zone and time that are all off the air are blocked alike.
-    reasons: dict[tuple[object, ...], str] = {}
+    def alike(link: int) -> tuple[object, ...]:
+        row = scene.records[link]
+        return row.profile, row.zone, tuple(row.windows), row.link in scene.draft.avoided
+
     column = np.concatenate([hertz, scene.present[scene.links :]])
-    refused = []
-    for i in np.flatnonzero(hertz == REFUSED).tolist():
-        row = scene.records[i]
-        alike = row.profile, row.zone, tuple(row.windows), row.link in scene.draft.avoided
-        if alike not in reasons:
-            reasons[alike] = reason(sidon.why_refused(scene.plain, column, i))
-        refused.append(_refused(row, reasons[alike]))
-    return refused
+    off = np.flatnonzero(hertz == REFUSED).tolist()
+    first: dict[tuple[object, ...], int] = {}
+    for link in off:
+        first.setdefault(alike(link), link)
+    blocked = refusals(scene.plain, column, list(first.values())) if first else []
+    reasons = {key: reason(why) for key, why in zip(first, blocked, strict=True)}
+    return [_refused(scene.records[link], reasons[alike(link)]) for link in off]
 
 
 def _refused(row: AssignmentRecord, why: str) -> RefusedRecord:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from sidon.event.calls import Call, call_lines, calls_csv
 from sidon.event.diff import LinkChange, PlanDiff
 from sidon.plan.document import PlanDocument
-from sidon.plan.hertz import mhz_text
+from sidon.plan.summary import refusal_lines
 
 if TYPE_CHECKING:
     from sidon.plan import Plan
@@ -85,6 +86,8 @@ class Repair:
     proven : bool
         Whether no repair is better: every link that can tune anything at all has a carrier, and
         no moves weigh less.
+    calls : tuple of Call
+        What each link has to do, in the order in which it is told.
     replan : Replan or None
         A plan made anew, when it was asked for.
     elapsed_s : float
@@ -100,6 +103,7 @@ class Repair:
     must: tuple[str, ...]
     on_air: tuple[str, ...]
     proven: bool
+    calls: tuple[Call, ...]
     replan: Replan | None
     elapsed_s: float
 
@@ -121,50 +125,39 @@ class Repair:
         return self.diff.of("refused")
 
     def call_lines(self) -> list[str]:
-        """List what to do, by zone, short enough to be read over a radio.
+        """List what to do, by window and zone, short enough to be read over a radio.
 
         Returns
         -------
         list of str
-            A line for each link that retunes, starts, stops or goes without, under its zone.
+            A line for each link that retunes, starts, stops, goes without or changes equipment,
+            with its party and the reason, under its window and zone.
         """
-        words = {"retuned": "retune", "added": "start", "served": "start", "removed": "stop"}
-        lines: list[str] = []
-        for zone in self.document.zones:
-            own = [row for row in self.diff.links if row.zone == zone and row.change != "rules"]
-            if own:
-                lines.append(f"{zone}:")
-            for row in own:
-                word = words.get(row.change, "off the air")
-                to = f" to {mhz_text(row.new_hz)} MHz" if row.new_hz >= 0 else ""
-                was = f", now on {mhz_text(row.old_hz)}" if row.change == "retuned" else ""
-                live = ", ON THE AIR" if row.link in self.on_air else ""
-                spare = " (spare)" if row.spare else ""
-                wait = "".join(f", after {name} has left" for name in self._before(row))
-                lines.append(f"  {row.link}{spare}: {word}{to}{was}{live}{wait}")
-        return lines
+        return call_lines(self.calls)
 
-    def _before(self, row: LinkChange) -> list[str]:
-        """Name the links that leave a spot too near to where this one goes."""
-        widths = {profile.name: profile.separation_hz for profile in self.document.profiles}
-        return [
-            other.link
-            for other in self.diff.links
-            if other.link != row.link
-            and other.old_hz >= 0
-            and other.old_hz != other.new_hz
-            and row.new_hz >= 0
-            and abs(other.old_hz - row.new_hz)
-            < max(widths.get(row.profile, 0), widths.get(other.profile, 0), 1)
-        ]
-
-    def summary(self) -> str:
-        """Tell the repair in plain text.
+    def calls_csv(self) -> str:
+        """Write the call list as CSV, frequencies in MHz.
 
         Returns
         -------
         str
-            Counts, bound, what to do by zone, and reasons of refusals.
+            A header and a line per link: window, zone, party, link, spare, action, from, to, new
+            equipment, whether it is on the air, whom to wait for, and why.
+        """
+        return calls_csv(self.calls)
+
+    def summary(self, *, all_refusals: bool = False) -> str:
+        """Tell the repair in plain text.
+
+        Parameters
+        ----------
+        all_refusals : bool, default False
+            List every refused link, however many lines that takes.
+
+        Returns
+        -------
+        str
+            Counts, bound, what to do by window and zone, and refusals grouped by reason.
         """
         lines = [self._counted()]
         if self.replan is not None:
@@ -175,22 +168,28 @@ class Repair:
         calls = self.call_lines()
         lines += ["", *calls] if calls else ["Nobody has to do anything."]
         new = {row.link for row in self.refused}
-        why = [f"  {row.link}: {row.reason}" for row in self.document.refused if row.link in new]
-        if why:
-            lines += ["", "Without a carrier:", *why]
+        for head, rows in (
+            ("Without a carrier", [r for r in self.document.refused if r.link in new]),
+            ("Refused before, and still", [r for r in self.document.refused if r.link not in new]),
+        ):
+            some = self.document.model_copy(update={"refused": rows})
+            told = refusal_lines(some, all_refusals=all_refusals)
+            if told:
+                lines += ["", f"{head}:", *told[1:]]
         return "\n".join(lines)
 
     def _counted(self) -> str:
         n = len(self.retuned)
         live = sum(row.link in self.on_air for row in self.retuned)
         on = f", {live} of them on the air" if self.on_air else ""
-        least = (
-            "no repair weighs less"
-            if self.proven
-            else (f"at least {self.count_bound} cannot stay where they stand")
-        )
+        stand = "it stands" if self.count_bound == 1 else "they stand"
+        least = f"at least {self.count_bound} cannot stay where {stand}"
+        if self.proven or not self.count_bound:
+            least = "no repair weighs less" if self.proven else "perhaps not the best repair"
         lost = f"; {len(self.refused)} without a carrier" if self.refused else ""
-        return f"{n} link{'' if n == 1 else 's'} to retune{on} ({least}){lost}."
+        served = len(self.diff.of("served"))
+        now = f"; {served} refused before can now be served" if served else ""
+        return f"{n} link{'' if n == 1 else 's'} to retune{on} ({least}){lost}{now}."
 
     def __repr__(self) -> str:
         return (
