@@ -143,7 +143,10 @@ def test_the_picture_of_a_crowded_plan_is_no_higher_than_a_sheet(small_plan: sid
     fields["asked"]["spares"] += [
         f"{name} {row['link']}" for name in names for row in rows_ if row["spare"]
     ]
-    assert spectrum(sidon.Plan.from_dict(fields)).get_size_inches()[1] < 16.6
+    figure = spectrum(sidon.Plan.from_dict(fields))
+    assert figure.get_size_inches()[1] < 16.6
+    assert "all times of a zone in one lane" in figure.axes[0].get_xlabel()
+    assert "all times" not in spectrum(small_plan).axes[0].get_xlabel()
 
 
 def test_names_in_the_close_up_run_into_nothing(small_plan: sidon.Plan) -> None:

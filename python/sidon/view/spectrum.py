@@ -73,7 +73,8 @@ def spectrum(plan: Plan) -> Figure:
     closeup_in = 2.6 if subject else 0.0
     room_in = _MOST_HEIGHT_IN - 1.5 - closeup_in - 0.55 * len(bands)
     layouts = [zones(document, band) for band in bands]
-    if _LEAST_LANE_IN * sum(map(height, layouts)) > room_in:
+    by_time = _LEAST_LANE_IN * sum(map(height, layouts)) <= room_in
+    if not by_time:
         layouts = [zones(document, band, by_time=False) for band in bands]
     lane_in = min(_LANE_IN, room_in / sum(map(height, layouts)))
     ratios = [0.55 + lane_in * height(layout) for layout in layouts]
@@ -92,9 +93,9 @@ def spectrum(plan: Plan) -> Figure:
         parts = [figure.add_subplot(inner[column]) for column in range(len(band))]
         _draw_row(parts, document, band, layouts[index], density, lane_in)
         if index == len(bands) - 1:
-            rest = left_out_text(document, bands)
-            label = f"frequency (MHz); {rest}" if rest else "frequency (MHz)"
-            parts[0].set_xlabel(label, loc="left", fontsize=9)
+            notes = ["" if by_time else "all times of a zone in one lane"]
+            notes = ["frequency (MHz)", *notes, left_out_text(document, bands)]
+            parts[0].set_xlabel("; ".join(filter(None, notes)), loc="left", fontsize=9)
     if subject:
         closeup.draw(figure.add_subplot(grid[-1]), document, subject)
     figure.suptitle(_title(document), fontsize=12, color=INK)

@@ -20,6 +20,9 @@ _PASSES = 3
 _MOST_TRIALS = 60
 """Frequencies tried for one link in one pass while others would have to make way."""
 
+_APART_HZ = 25_000
+"""Of frequencies nearer together one is tried: mostly the same stands in the way of them."""
+
 _MOST_TRIALS_IN_ALL = 6_000
 """The same for all links together: a number, not a time, so that equal seeds give equal plans."""
 
@@ -112,16 +115,20 @@ class Mover:
         # Nearer, but, the wanted one apart, never into noise or out of a preferred range.
         no_dearer = (cost % state.HARD <= cost[former] % state.HARD) | (away == 0)
         nearer = np.flatnonzero((away < away[former]) & no_dearer)
-        left = _MOST_TRIALS
+        tried: set[int] = set()
         for at in nearer[np.argsort(away[nearer], kind="stable")].tolist():
             if cost[at] < state.HARD:
                 state.lift(link)
                 state.place(link, at)
                 return True
-            if left and self._trials:
-                left, self._trials = left - 1, self._trials - 1
-                if self._clear_for(link, at, exact=away[at] == 0):
-                    return True
+            # The wanted one is tried whatever lies near it: it comes first.
+            place = int(hertz[at]) // _APART_HZ
+            if place in tried or len(tried) == _MOST_TRIALS or not self._trials:
+                continue
+            tried.add(place)
+            self._trials -= 1
+            if self._clear_for(link, at, exact=bool(away[at] == 0)):
+                return True
         return False
 
     def _clear_for(self, link: int, at: int, *, exact: bool) -> bool:
