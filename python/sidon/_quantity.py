@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, PlainSerializer
 from pydantic_core import PydanticCustomError
 
 from sidon.exceptions import UnreadableError
-from sidon.units import format_frequency, parse_frequency
+from sidon.units import mhz_text, parse_frequency
 
 __all__ = ["Carrier", "Distance", "Range", "Step", "read_hz", "refuse"]
 
@@ -99,9 +99,9 @@ def _refuse_unit(hertz: int, text: str) -> NoReturn:
         refuse(f"{text} MHz is 100 GHz or more", "check the unit; " + _EXAMPLE)
     if abs(number) >= _SURELY_HERTZ_MHZ:
         what = f"{text} looks like hertz, but a number without unit is MHz"
-        refuse(what, f"write {_mhz(number)} MHz")
+        refuse(what, f"write {mhz_text(number)} MHz")
     what = f"{text} looks like hertz or kilohertz, but a number without unit is MHz"
-    either = f"{_mhz(number)} MHz if hertz is meant, {_mhz(number * 1000)} MHz if kilohertz"
+    either = f"{mhz_text(number)} MHz if hertz is meant, {mhz_text(number * 1000)} MHz if kilohertz"
     refuse(what, f"write {either}")
 
 
@@ -112,19 +112,19 @@ def _shown(value: object) -> str:
 
 def _carrier(hz: int) -> int:
     if hz <= 0:
-        refuse(f"{_mhz(hz)} MHz is not above zero", "write a frequency above 0 MHz")
+        refuse(f"{mhz_text(hz)} MHz is not above zero", "write a frequency above 0 MHz")
     return hz
 
 
 def _distance(hz: int) -> int:
     if hz < 0:
-        refuse(f"{_mhz(hz)} MHz is negative", "write 0 or a positive distance")
+        refuse(f"{mhz_text(hz)} MHz is negative", "write 0 or a positive distance")
     return hz
 
 
 def _step(hz: int) -> int:
     if hz <= 0:
-        refuse(f"{_mhz(hz)} MHz is not above zero", "write a step above zero")
+        refuse(f"{mhz_text(hz)} MHz is not above zero", "write a step above zero")
     return hz
 
 
@@ -139,13 +139,15 @@ def _pair(value: object) -> object:
 
 def _ascending(pair: tuple[int, int]) -> tuple[int, int]:
     if pair[0] >= pair[1]:
-        what = f"the lower edge {_mhz(pair[0])} MHz is not below the upper {_mhz(pair[1])} MHz"
+        what = (
+            f"the lower edge {mhz_text(pair[0])} MHz is not below the upper {mhz_text(pair[1])} MHz"
+        )
         refuse(what, "write the lower edge first")
     return pair
 
 
 def _written(hz: int) -> str:
-    return f"{_mhz(hz)} MHz"
+    return f"{mhz_text(hz)} MHz"
 
 
 _exact = BeforeValidator(read_hz)
@@ -159,7 +161,3 @@ Step = Annotated[int, _exact, AfterValidator(_step), _text]
 """A step in hertz, above zero."""
 Range = Annotated[tuple[Carrier, Carrier], BeforeValidator(_pair), AfterValidator(_ascending)]
 """A range in hertz, lower edge first."""
-
-
-def _mhz(hz: int) -> str:
-    return format_frequency(hz).removesuffix(" MHz")

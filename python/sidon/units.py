@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from sidon import _engine
 
-__all__ = ["GHz", "Hz", "MHz", "format_frequency", "kHz", "parse_frequency"]
+__all__ = ["GHz", "Hz", "MHz", "format_frequency", "kHz", "mhz_text", "parse_frequency"]
 
 Hz: int = 1
 """One hertz."""
@@ -70,3 +70,25 @@ def format_frequency(hertz: int) -> str:
     '518.125 MHz'
     """
     return _engine.format_frequency(hertz)
+
+
+def mhz_text(hz: int) -> str:
+    """Write hertz as megahertz, exactly, with at least three decimals and no unit.
+
+    Parameters
+    ----------
+    hz : int
+        A frequency or distance in hertz.
+
+    Returns
+    -------
+    str
+        The same in MHz.
+
+    Examples
+    --------
+    >>> from sidon.units import mhz_text
+    >>> mhz_text(518_125_000), mhz_text(863_100_050)
+    ('518.125', '863.10005')
+    """
+    return format_frequency(hz).removesuffix(" MHz")

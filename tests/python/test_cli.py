@@ -175,3 +175,27 @@ def test_help_explains_the_exit_codes(capsys: pytest.CaptureFixture[str]) -> Non
     with pytest.raises(SystemExit):
         main(["plan", "--help"])
     assert "130" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("command", "meant", "missing"),
+    [
+        ("plan", "every required link is served", "--what-if"),
+        ("picture", "drawn", "required link"),
+        ("parties", "the sheets are written", "required link"),
+        ("diff", "whether they differ or not", "required link"),
+        ("alternatives", "there is none", "required link"),
+        ("spares", "every move to a spare is clean", "required link"),
+        ("explain", "what stands in the way is told", "--all-refusals"),
+        ("sweep", "every case has a plan", "--all-refusals"),
+        ("repair", "with --what-if: nothing would break", "--cluster"),
+    ],
+)
+def test_help_tells_each_command_by_itself(
+    command: str, meant: str, missing: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    said = capsys.readouterr().out
+    assert meant in said
+    assert missing not in said

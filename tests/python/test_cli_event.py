@@ -83,8 +83,11 @@ def test_a_required_link_without_a_carrier_is_exit_code_1(
 def test_alternatives_and_spares(plan_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["alternatives", str(plan_file), "vox-2", "-k", "3"]) == 0
     said = capsys.readouterr().out.splitlines()
-    assert len(said) == 4
+    assert len(said) == 5
     assert "spare vox-spare-1, promised" in said[1]
+    assert said[4].startswith("Confirm a frequency with a scan")
+    assert main(["alternatives", str(plan_file), "ears-2"]) == 0
+    assert "straight into the ear" in capsys.readouterr().out
     scan = plan_file.with_name("scan.csv")
     lines = [f"{470 + n / 40:.3f},{-60 if 482 < 470 + n / 40 < 488 else -100}" for n in range(1201)]
     scan.write_text("MHz,dBm\n" + "\n".join(lines), encoding="utf-8")

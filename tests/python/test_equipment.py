@@ -37,7 +37,7 @@ def test_every_class_asked_for_is_there_and_says_that_it_is_invented() -> None:
         "wide-analogue",
         "standard-digital",
         "wide-digital",
-        "high-density-digital",
+        "dense-digital",
         "in-ear-analogue",
         "in-ear-digital",
         "vhf",
@@ -56,14 +56,14 @@ def test_every_class_asked_for_is_there_and_says_that_it_is_invented() -> None:
 
 def test_the_figures_are_those_of_common_practice() -> None:
     # common practice: analogue 300-400 kHz apart, digital 350 kHz as standard and 125-250 kHz in
-    # high-density modes; guards on 2A-B 50-100 kHz analogue, 0-50 kHz digital.
+    # modes with carriers close together; guards on 2A-B 50-100 kHz analogue, 0-50 kHz digital.
     known = sidon.classes()
     for name in ("narrow-analogue", "wide-analogue"):
         assert 300 * kHz <= known[name].separation <= 400 * kHz
         assert 50 * kHz <= known[name].guards["2A-B"] <= 100 * kHz
     assert known["standard-digital"].separation == 350 * kHz
     assert known["standard-digital"].guards.get("2A-B", 0) <= 50 * kHz
-    assert 125 * kHz <= known["high-density-digital"].separation <= 250 * kHz
+    assert 125 * kHz <= known["dense-digital"].separation <= 250 * kHz
 
 
 def test_the_catalogue_shows_itself_and_is_a_table() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -65,6 +66,62 @@ def test_spectrum_knows_nothing_of_study_plan_and_what_people_see() -> None:
     paths = sorted((ROOT / "python" / "sidon" / "spectrum").rglob("*.py"))
     assert len(paths) > 5
     assert naming(r"sidon\.(study|plan|view|cli)\b", paths) == []
+
+
+# Whom a module may not name as it loads. What a method names when it is called is not held here:
+# that is how a plan draws itself, and a study is planned.
+ABOVE = {
+    "bench": "capacity cli demo equipment event plan spectrum study sweep view",
+    "capacity": "bench cli demo event sweep view",
+    "cli": "bench",
+    "demo": "bench capacity cli equipment event plan spectrum study sweep view",
+    "equipment": "bench capacity cli demo event spectrum sweep view",
+    "event": "bench capacity cli demo equipment view",
+    "plan": "bench capacity cli demo equipment spectrum study sweep view",
+    "spectrum": "bench capacity cli demo equipment event plan study sweep view",
+    "study": "bench capacity cli demo equipment sweep view",
+    "sweep": "bench capacity cli demo equipment event plan spectrum view",
+    "view": "bench cli demo equipment event study sweep",
+}
+
+
+def named_on_loading(path: Path) -> set[str]:
+    """List the rooms that a module names as it loads."""
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    modules = [n.module or "" for n in body if isinstance(n, ast.ImportFrom)]
+    modules += [alias.name for n in body if isinstance(n, ast.Import) for alias in n.names]
+    parts = [module.split(".") for module in modules]
+    return {part[1] for part in parts if part[0] == "sidon" and len(part) > 1}
+
+
+def test_every_python_room_has_its_rule() -> None:
+    rooms = {path.parent.name for path in (ROOT / "python" / "sidon").glob("*/__init__.py")}
+    assert rooms == set(ABOVE)
+
+
+@pytest.mark.parametrize("room", ABOVE)
+def test_python_rooms_load_nothing_above_them(room: str) -> None:
+    paths = sorted((ROOT / "python" / "sidon" / room).rglob("*.py"))
+    named = {str(path.relative_to(ROOT)): named_on_loading(path) for path in paths}
+    assert named != {}
+    above = set(ABOVE[room].split())
+    assert {path: found & above for path, found in named.items() if found & above} == {}
+
+
+def test_a_scan_and_the_stations_know_nothing_of_each_other() -> None:
+    folder = ROOT / "python" / "sidon" / "spectrum"
+    scans = sorted((folder / "scan").rglob("*.py"))
+    stations = sorted(folder.glob("*.py"))
+    assert naming(r"from sidon\.spectrum(\.(?!scan\b)\w+)? import", scans) == []
+    assert naming(r"from sidon\.spectrum\.scan\b", stations) == []
+
+
+def test_of_living_with_a_plan_only_explaining_sweeps() -> None:
+    folder = ("python", "sidon", "event")
+    paths = [path for path in SOURCES if inside(path, *folder)]
+    others = [path for path in paths if not inside(path, *folder, "explain")]
+    assert naming(r"from sidon\.sweep\b", others) == []
+    assert naming(r"from sidon\.sweep\b", paths) != []  # the pattern does find what it looks for
 
 
 def test_nothing_in_the_engine_prints() -> None:

@@ -96,7 +96,7 @@ def test_the_enquiry_is_answered(
     Path("enquiry.toml").write_text(blocks("toml")[0], encoding="utf-8")
     (command,) = [command[1:] for command in commands() if command[:2] == ["sidon", "capacity"]]
     assert main([*command, "--quiet"]) == 0
-    assert "15 microphones, spares included: high-density-digital" in capsys.readouterr().out
+    assert "15 microphones, spares included: dense-digital" in capsys.readouterr().out
     assert sorted(path.name for path in tmp_path.iterdir()) == [
         "capacity.csv",
         "capacity.png",

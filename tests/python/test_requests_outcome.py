@@ -225,7 +225,9 @@ def test_file_names_are_safe_and_unique() -> None:
         assert len(name) < 70
 
 
-def test_a_plan_from_elsewhere_puts_no_formula_into_a_sheet(study_fields: dict[str, Any]) -> None:
+def test_a_plan_from_elsewhere_puts_no_formula_into_a_sheet(
+    study_fields: dict[str, Any], tmp_path: Path
+) -> None:
     fields = planned(study_fields, [{"party": "A", "link": "a"}]).to_dict()
     for row in fields["assignments"]:
         row["link"] = "=1+1" if row["link"] == "a" else row["link"]
@@ -234,3 +236,6 @@ def test_a_plan_from_elsewhere_puts_no_formula_into_a_sheet(study_fields: dict[s
     ]
     rows = sheets(sidon.Plan.from_dict(fields))["A"]
     assert "\n'=1+1," in party_csv(rows)
+    table = tmp_path / "plan.csv"
+    sidon.Plan.from_dict(fields).to_csv(table)
+    assert "\n'=1+1," in table.read_text(encoding="utf-8")

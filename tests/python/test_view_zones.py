@@ -176,6 +176,7 @@ def test_a_plan_without_carriers_can_be_drawn(
     fields = small_plan.to_dict()
     fields["assignments"], fields["incumbents"], fields["refused"] = [], [], []
     PICTURES[kind](sidon.Plan.from_dict(fields), tmp_path / "empty.png")
+    assert (tmp_path / "empty.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_an_unknown_kind_is_refused_with_those_known(

@@ -11,10 +11,19 @@ from typing import TypedDict, TypeVar
 
 from sidon._files import NAME_A_FILE, what_else
 from sidon._options import check_options
-from sidon.exceptions import Fault, InvalidProblemError, StudyError
+from sidon.exceptions import Fault, InvalidProblemError, PlanError, StudyError
+from sidon.plan import Plan
 from sidon.study import Study
 
-__all__ = ["Search", "file_fault", "output_faults", "read_search", "read_study"]
+__all__ = [
+    "Report",
+    "Search",
+    "file_fault",
+    "output_faults",
+    "read_plan",
+    "read_search",
+    "read_study",
+]
 
 PICTURES = (".png", ".pdf", ".svg")
 
@@ -113,6 +122,32 @@ def read_study(path: Path, report: Report) -> Study | None:
     except StudyError as error:
         report.faults += error.faults
         report.further |= error.further
+    except OSError as error:
+        report.faults.append(file_fault(path, error))
+    return None
+
+
+def read_plan(path: Path, report: Report, place: str = "the plan") -> Plan | None:
+    """Read a plan file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    report : Report
+        Takes what is wrong with it.
+    place : str, default "the plan"
+        What to call it.
+
+    Returns
+    -------
+    Plan or None
+        None when it cannot be used.
+    """
+    try:
+        return Plan.from_json(path)
+    except PlanError as error:
+        report.faults.append(Fault(place, str(error), "mend it, or make the plan again"))
     except OSError as error:
         report.faults.append(file_fault(path, error))
     return None

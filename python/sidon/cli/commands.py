@@ -1,4 +1,4 @@
-"""What each command does, and the exit code it ends with."""
+"""The commands `sidon plan`, `sidon check` and `sidon demo`, and the exit codes they end with."""
 
 from __future__ import annotations
 

@@ -6,12 +6,11 @@ import argparse
 import sys
 from pathlib import Path
 
-from sidon.cli.arguments import Report, file_fault, output_faults, read_search, read_study
+from sidon.cli.arguments import Report, output_faults, read_plan, read_search, read_study
 from sidon.cli.inputs import inputs_of
 from sidon.cli.say import say
 from sidon.event.explain import explain
-from sidon.exceptions import Fault, PlanError
-from sidon.plan import Plan
+from sidon.exceptions import Fault
 
 __all__ = ["add_arguments", "run"]
 
@@ -52,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.csv is not None:
         report.faults += output_faults(inputs, {"--csv": arguments.csv})
     study = read_study(arguments.study, report)
-    plan = _read_plan(arguments.plan, report) if arguments.plan is not None else None
+    plan = read_plan(arguments.plan, report, "--plan") if arguments.plan is not None else None
     if study is not None and plan is not None:
         asked = plan.document.asked
         if {*asked.required, *asked.spares} != set(study.link_ids):
@@ -75,13 +74,3 @@ def run(arguments: argparse.Namespace) -> int:
         found.columns().to_csv(arguments.csv)
         say(f"\nWritten: {arguments.csv}")
     return 1 if found.missing else 0
-
-
-def _read_plan(path: Path, report: Report) -> Plan | None:
-    try:
-        return Plan.from_json(path)
-    except OSError as error:
-        report.faults.append(file_fault(path, error))
-    except PlanError as error:
-        report.faults.append(Fault("--plan", str(error), "name a plan.json that sidon wrote"))
-    return None

@@ -6,10 +6,11 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
-from sidon.cli.arguments import Report, file_fault
+from sidon.cli.arguments import Report, file_fault, read_plan
 from sidon.cli.say import say
-from sidon.exceptions import Fault, InvalidProblemError, PlanError, UnreadableError
+from sidon.exceptions import Fault, InvalidProblemError, UnreadableError
 from sidon.plan import Plan
+from sidon.plan.caution import before_retuning
 from sidon.spectrum.scan import Scan
 
 __all__ = [
@@ -21,30 +22,6 @@ __all__ = [
     "read_plan",
     "spares",
 ]
-
-
-def read_plan(path: Path, report: Report) -> Plan | None:
-    """Read a plan file.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    report : Report
-        Takes what is wrong with it.
-
-    Returns
-    -------
-    Plan or None
-        None when it cannot be used.
-    """
-    try:
-        return Plan.from_json(path)
-    except PlanError as error:
-        report.faults.append(Fault("the plan", str(error), "mend it, or make the plan again"))
-    except OSError as error:
-        report.faults.append(file_fault(path, error))
-    return None
 
 
 def add_diff(parser: argparse.ArgumentParser) -> None:
@@ -132,9 +109,19 @@ def alternatives(arguments: argparse.Namespace) -> int:
             ]
         else:
             say(found.summary())
+            if found:
+                say("\n".join(before_retuning(_kinds(plan, arguments.link))))
             return 0 if found else 1
     report.raise_if_any()
     return 2
+
+
+def _kinds(plan: Plan, link: str) -> list[str]:
+    """Name the profile of a link, and what it says it is."""
+    document = plan.document
+    used = {row.profile for row in document.assignments if row.link == link}
+    used |= {row.profile for row in document.refused if row.link == link}
+    return [f"{p.name} {p.kind}" for p in document.profiles if p.name in used]
 
 
 def _read_scan(path: Path, report: Report) -> Scan | None:

@@ -134,9 +134,14 @@ def _add_demo(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
 def _add_sweep(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     purpose = "plan studies over variations and seeds, on all cores or a cluster"
-    parser = _command(commands, "sweep", purpose)
+    exits = _exits(
+        "every case has a plan that serves every required link",
+        "a case failed, or its plan refuses a required link",
+        "stopped by Ctrl-C; what was finished is written all the same",
+    )
+    parser = _command(commands, "sweep", purpose, exits)
     sweep.add_arguments(parser)
-    _add_search(parser)
+    _add_search(parser, refusals=False)
     parser.set_defaults(run=sweep.run)
 
 
@@ -200,7 +205,7 @@ def _add_explain(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     exits = _exits("every required link is served", "one is not: what stands in the way is told")
     parser = _command(commands, "explain", purpose, exits)
     explain.add_arguments(parser)
-    _add_search(parser)
+    _add_search(parser, refusals=False)
     parser.set_defaults(run=explain.run)
 
 
@@ -261,7 +266,9 @@ def _command(
     )
 
 
-def _add_search(parser: argparse.ArgumentParser, *, iterations: int | None = None) -> None:
+def _add_search(
+    parser: argparse.ArgumentParser, *, iterations: int | None = None, refusals: bool = True
+) -> None:
     # Numbers are read later, so that a bad one is reported together with all other faults.
     usual = f"{iterations:,} iterations" if iterations else "5 seconds"
     parser.add_argument(
@@ -280,7 +287,8 @@ def _add_search(parser: argparse.ArgumentParser, *, iterations: int | None = Non
     parser.set_defaults(usual_iterations=iterations)
     parser.add_argument("--threads", metavar="N", help="threads (default: one per core)")
     parser.add_argument("--quiet", action="store_true", help="no progress")
-    _add_refusals(parser)
+    if refusals:
+        _add_refusals(parser)
 
 
 def _add_refusals(parser: argparse.ArgumentParser) -> None:

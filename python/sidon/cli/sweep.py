@@ -212,7 +212,7 @@ def _executor(cluster: str | None, workers: int) -> Iterator[Executor]:
     try:
         from distributed import Client
     except ImportError:
-        what = "--cluster needs the package distributed: pip install 'sidon[cluster]'"
+        what = "--cluster needs the package distributed: pip install distributed"
         raise ImportError(what) from None
     try:
         client = Client(cluster, timeout=_CLUSTER_S)

@@ -5,24 +5,14 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from sidon.cli.arguments import Report, file_fault, output_faults
+from sidon.cli.arguments import Report, output_faults, read_plan
 from sidon.cli.say import say
 from sidon.event.party import sheet_paths, sheets, write_sheets
 from sidon.exceptions import Fault
-from sidon.plan import Plan
 
 __all__ = ["KINDS", "parties", "picture"]
 
 KINDS = ("spectrum", "zones", "timeline", "reuse")
-
-
-def _read(path: Path, report: Report) -> Plan | None:
-    """Read a plan, and raise with everything found so far when it cannot be opened."""
-    try:
-        return Plan.from_json(path)
-    except OSError as error:
-        report.faults.append(file_fault(path, error))
-    return None
 
 
 def picture(arguments: argparse.Namespace) -> int:
@@ -45,7 +35,7 @@ def picture(arguments: argparse.Namespace) -> int:
     report.faults += output_faults(
         {"the plan": arguments.plan}, {"--out": arguments.out}, drawn="--out"
     )
-    found = _read(arguments.plan, report)
+    found = read_plan(arguments.plan, report)
     report.raise_if_any()
     if found is None:  # then there is a fault
         return 2
@@ -75,7 +65,7 @@ def parties(arguments: argparse.Namespace) -> int:
     if folder.exists() and not folder.is_dir():
         remedy = "name a directory, or a new one"
         report.faults.append(Fault("--out", f"{folder} is no directory", remedy))
-    found = _read(arguments.plan, report)
+    found = read_plan(arguments.plan, report)
     if found is not None and not sheets(found):
         remedy = "give the rows of the study's demand or requests a party, and plan again"
         report.faults.append(Fault(str(arguments.plan), "no link belongs to a party", remedy))

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sidon._cells import harmless
 from sidon.event.diff import rows_of
 from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
@@ -247,8 +248,6 @@ def calls_csv(calls: Iterable[Call]) -> str:
     str
         A header and a line per link.
     """
-    from sidon.event.party import harmless
-
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(_COLUMNS)

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sidon._cells import harmless
 from sidon._files import what_else, write_text
 from sidon.event.requests.outcome import Outcome, outcome
 from sidon.exceptions import PlanError
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "file_names",
-    "harmless",
     "nobody",
     "party_csv",
     "party_text",
@@ -167,22 +167,6 @@ def party_csv(rows: Iterable[Outcome]) -> str:
 
 def _mhz(hz: int | None) -> str:
     return "" if hz is None else mhz_text(hz)
-
-
-def harmless(cell: str) -> str:
-    """Keep a spreadsheet from taking text for a formula; a plan may come from anywhere.
-
-    Parameters
-    ----------
-    cell : str
-        A cell.
-
-    Returns
-    -------
-    str
-        The same, or behind an apostrophe.
-    """
-    return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell
 
 
 def party_text(document: PlanDocument, party: str, rows: list[Outcome]) -> str:

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Iterable
 
-__all__ = ["cautions", "figures", "is_in_ear", "isolation_cautions"]
+__all__ = ["before_retuning", "cautions", "figures", "is_in_ear", "isolation_cautions"]
 
 _ALWAYS = (
     "A plan is a proposal: confirm every frequency with a scan on site before the event and again "
@@ -22,6 +22,13 @@ _IN_EAR = (
 _COMPUTED = (
     "The isolation between some zones was computed from distances and walls, not measured: before "
     "frequencies are used again, listen in one zone with the other on the air."
+)
+_RETUNED = (
+    "Confirm a frequency with a scan before it goes on the air; licences and local rules decide."
+)
+_RETUNED_EAR = (
+    "Turn in-ear monitors down, or take them out, while they are retuned: a burst of noise goes "
+    "straight into the ear."
 )
 _EAR = re.compile(r"\bin[\s-]?ears?\b|\biems?\b", re.IGNORECASE)
 
@@ -56,6 +63,22 @@ def cautions(kinds: Iterable[str]) -> list[str]:
         Sentences; the one on hearing when an in-ear profile occurs.
     """
     return [*_ALWAYS, *([_IN_EAR] if any(is_in_ear(kind) for kind in kinds) else [])]
+
+
+def before_retuning(kinds: Iterable[str]) -> list[str]:
+    """List the cautions for who is about to retune.
+
+    Parameters
+    ----------
+    kinds : iterable of str
+        Names and labels of the profiles that are retuned.
+
+    Returns
+    -------
+    list of str
+        Sentences; the one on hearing when an in-ear profile occurs.
+    """
+    return [_RETUNED, *([_RETUNED_EAR] if any(is_in_ear(kind) for kind in kinds) else [])]
 
 
 def isolation_cautions(bases: Iterable[str]) -> list[str]:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sidon._cells import harmless
 from sidon._frames import frame
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
 from sidon.plan.hertz import mhz_text
@@ -93,7 +94,7 @@ def csv_text(document: PlanDocument) -> str:
         wanted = "" if row.wanted_hz is None else mhz_text(row.wanted_hz)
         cells = [row.link, row.zone, row.profile, hertz, spare, locked, windows, refused]
         # What came later stands last, so that readers by position keep working.
-        writer.writerow([*cells, party, wanted])
+        writer.writerow([harmless(cell) for cell in (*cells, party, wanted)])
     return text.getvalue()
 
 

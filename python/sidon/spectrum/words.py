@@ -10,8 +10,9 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from sidon._cells import harmless
 from sidon.spectrum.status import allowed
-from sidon.units import format_frequency
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.spectrum.report import PlaceReport
@@ -113,7 +114,7 @@ def csv_text(report: PlaceReport) -> str:
     for row in table.rows():
         writer.writerow(
             [
-                _mhz(cell) if name in names else _cell(cell)
+                mhz_text(cell) if name in names else _cell(cell)
                 for name, cell in zip(table, row, strict=True)
             ]
         )
@@ -123,12 +124,7 @@ def csv_text(report: PlaceReport) -> str:
 def _cell(value: object) -> object:
     if isinstance(value, float):
         return "" if math.isnan(value) else f"{value:.2f}"
-    # A spreadsheet would take it for a formula.
-    return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@" and value else value
-
-
-def _mhz(hz: int) -> str:
-    return format_frequency(hz).removesuffix(" MHz")
+    return harmless(value) if isinstance(value, str) else value
 
 
 def _short(hz: int) -> str:

@@ -1,4 +1,4 @@
-"""What people see of a plan: its spectrum, its zones, its use over time, its reuse."""
+"""Pictures: of a plan, its zones, its use over time and its reuse; of places, scans, capacity."""
 
 from collections.abc import Callable
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Colours, marker shapes and shadings of the picture, and their legend."""
+"""Colours, marker shapes and shadings of the pictures, and their legend."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TypedDict
 
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
@@ -23,6 +24,7 @@ __all__ = [
     "OCCUPIED",
     "PALETTE",
     "PRODUCTS",
+    "break_mark",
     "left_out",
     "legend_entries",
     "profile_markers",
@@ -115,6 +117,31 @@ def left_out(spectrum: SpectrumRecord) -> list[tuple[int, int]]:
 
 def _any_shown(spans: Sequence[tuple[int, int]], pieces: Sequence[tuple[int, int]]) -> bool:
     return any(a < high and b > low for a, b in spans for low, high in pieces)
+
+
+def break_mark(axes: Axes, side: int) -> None:
+    """Draw two strokes across the axis, where it is interrupted.
+
+    Parameters
+    ----------
+    axes : Axes
+        A part of the axis.
+    side : int
+        0 for its left end, 1 for its right.
+    """
+    axes.plot(
+        [side],
+        [0],
+        transform=axes.transAxes,
+        marker=[(-0.5, -1), (0.5, 1)],
+        markersize=9,
+        linestyle="none",
+        color=INK,
+        markeredgecolor=INK,
+        markeredgewidth=1,
+        clip_on=False,
+        zorder=5,
+    )
 
 
 def _shape(label: str, marker: str, *, hollow: bool = False) -> Line2D:

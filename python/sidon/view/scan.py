@@ -19,7 +19,7 @@ from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
 from sidon._files import write_with
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 from sidon.view.marks import EXCLUDED, INK, OCCUPIED, Shading
 
 if TYPE_CHECKING:

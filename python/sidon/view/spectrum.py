@@ -26,6 +26,7 @@ from sidon.view.marks import (
     INK,
     OCCUPIED,
     PRODUCTS,
+    break_mark,
     left_out,
     legend_entries,
     profile_markers,
@@ -163,8 +164,8 @@ def _draw_row(
             _label_lanes(part, document, layout, lane_in)
         else:
             part.set_yticks([])
-            _break_mark(axes[index - 1], 1)
-            _break_mark(part, 0)
+            break_mark(axes[index - 1], 1)
+            break_mark(part, 0)
 
 
 def _draw_piece(
@@ -227,23 +228,6 @@ def _label_lanes(axes: Axes, document: PlanDocument, layout: list[Zone], lane_in
             color=colours[zone.name],
             annotation_clip=False,
         )
-
-
-def _break_mark(axes: Axes, side: int) -> None:
-    """Two strokes across the axis, where it is interrupted."""
-    axes.plot(
-        [side],
-        [0],
-        transform=axes.transAxes,
-        marker=[(-0.5, -1), (0.5, 1)],
-        markersize=9,
-        linestyle="none",
-        color=INK,
-        markeredgecolor=INK,
-        markeredgewidth=1,
-        clip_on=False,
-        zorder=5,
-    )
 
 
 def _stem(axes: Axes, carrier: Carrier, lane_top: float, colour: str, marker: str) -> None:

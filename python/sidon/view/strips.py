@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.gridspec import SubplotSpec
 
 from sidon.plan.document import PlanDocument
-from sidon.view.marks import INK, PALETTE
+from sidon.view.marks import PALETTE, break_mark
 
 __all__ = [
     "OTHER",
@@ -145,26 +145,11 @@ def broken_axes(
             for side in ("top", "right", *(("left",) if index else ())):
                 axes.spines[side].set_visible(False)
             if index:
-                _break_mark(parts[-1], 1)
-                _break_mark(axes, 0)
+                break_mark(parts[-1], 1)
+                break_mark(axes, 0)
             parts.append(axes)
         found.append(parts)
     return found
-
-
-def _break_mark(axes: Axes, side: int) -> None:
-    axes.plot(
-        [side],
-        [0],
-        transform=axes.transAxes,
-        marker=[(-0.5, -1), (0.5, 1)],
-        markersize=9,
-        linestyle="none",
-        markeredgecolor=INK,
-        markeredgewidth=1,
-        clip_on=False,
-        zorder=5,
-    )
 
 
 def heading(document: PlanDocument, subject: str) -> str:

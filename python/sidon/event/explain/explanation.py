@@ -63,16 +63,16 @@ class Explanation:
     def text(self) -> str:
         """The whole explanation in words."""
         if not (self.missing or self.missing_spares):
-            after_all = " in a better plan than the one given" if self.plan != self.given else ""
+            after_all = " in a better plan than the first" if self.plan != self.given else ""
             return f"Everything fits{after_all}; there is nothing to explain."
         lines = [f"{self.missing} required links and {self.missing_spares} spares do not fit."]
         less = len(self.given.refused) - len(self.plan.refused)
         if self.plan != self.given:
             links = "1 link" if less == 1 else f"{less} links"
             lines.append(
-                f"That is {links} less than in the plan given: planning longer helps already."
+                f"That is {links} less than in the first plan: planning longer helps already."
                 if less > 0
-                else "That is a better plan than the one given: planning longer helps already."
+                else "That is a better plan than the first: planning longer helps already."
             )
         if self.conflict is not None:
             lines += ["", self.conflict.text]

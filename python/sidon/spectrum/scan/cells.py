@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from sidon.exceptions import InvalidProblemError
 from sidon.spectrum.scan.plausible import frequency_faults
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 
 __all__ = [
     "Coverage",

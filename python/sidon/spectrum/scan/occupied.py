@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sidon.spectrum.scan import statistics
 from sidon.spectrum.scan.table import Numbers
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 
 __all__ = ["Occupied", "false_alarm_db", "intervals"]
 

@@ -15,7 +15,7 @@ from sidon.spectrum.scan.about import Facts
 from sidon.spectrum.scan.occupied import Occupied
 from sidon.spectrum.scan.sight import Sight
 from sidon.spectrum.scan.table import Numbers
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 
 __all__ = [
     "CLEAR_HZ",

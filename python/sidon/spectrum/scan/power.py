@@ -14,7 +14,7 @@ from sidon.exceptions import Fault, InvalidProblemError
 from sidon.spectrum.scan import traces
 from sidon.spectrum.scan.cells import Span, overlap_hz
 from sidon.spectrum.scan.table import Numbers
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 
 __all__ = ["ChannelPower", "Verdict", "bandwidth_correction_db", "judge", "power_dbm"]
 

@@ -29,7 +29,8 @@ from sidon.spectrum.scan.units import (
     to_dbm,
     to_hertz,
 )
-from sidon.spectrum.scan.words import lines_text, mhz_text
+from sidon.spectrum.scan.words import lines_text
+from sidon.units import mhz_text
 
 __all__ = ["Columns", "Reading", "read_table"]
 

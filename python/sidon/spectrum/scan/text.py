@@ -10,7 +10,7 @@ import numpy as np
 
 from sidon.spectrum.scan.cells import Span
 from sidon.spectrum.scan.rule import Threshold
-from sidon.spectrum.scan.words import mhz_text
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.spectrum.scan.heard import Heard

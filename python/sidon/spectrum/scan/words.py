@@ -1,12 +1,10 @@
-"""How a scan writes frequencies and lines of a file inside a sentence."""
+"""How a scan writes lines of a file inside a sentence."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sidon.units import format_frequency
-
-__all__ = ["lines_text", "mhz_text"]
+__all__ = ["lines_text"]
 
 _SHOWN = 5
 
@@ -35,24 +33,3 @@ def lines_text(lines: Sequence[int]) -> str:
         return f"line {lines[0]}"
     more = f" and {len(lines) - _SHOWN:,} more" if len(lines) > _SHOWN else ""
     return f"lines {', '.join(str(line) for line in lines[:_SHOWN])}{more}"
-
-
-def mhz_text(hz: int) -> str:
-    """Write hertz as megahertz, exactly, with at least three decimals and no unit.
-
-    Parameters
-    ----------
-    hz : int
-        A frequency or distance in hertz.
-
-    Returns
-    -------
-    str
-        The same in MHz.
-
-    Examples
-    --------
-    >>> mhz_text(518_012_500)
-    '518.0125'
-    """
-    return format_frequency(hz).removesuffix(" MHz")
