@@ -28,7 +28,7 @@ def test_repairs_writes_and_tells_whom_to_call(
     assert "A plan made anew would retune" in said
     assert "show, hall:\n  ears-2: retune to " in said
     assert "ON THE AIR" in said
-    assert "Confirm every new frequency with a scan" in said
+    assert "Confirm a frequency with a scan" in said
     assert main(["check", str(out)]) == 0
     capsys.readouterr()
     assert main(["diff", str(plan_file), str(out)]) == 0

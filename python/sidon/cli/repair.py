@@ -19,6 +19,7 @@ from sidon.event.changes import Change
 from sidon.event.repair import look_at
 from sidon.exceptions import Fault, InvalidProblemError
 from sidon.plan import Plan
+from sidon.plan.caution import before_retuning
 
 __all__ = ["add_arguments", "run"]
 
@@ -184,7 +185,10 @@ def _repair(
         if waiting and not arguments.retry_refused:
             say("With --retry-refused others are retuned for links that were refused before.")
     say(f"Written: {written}")
-    say("Confirm every new frequency with a scan before it goes on the air.")
+    moved = {call.link for call in repair.calls}
+    profiles = {row.profile for row in repair.plan.assignments if row.link in moved}
+    known = repair.plan.document.profiles
+    say("\n".join(before_retuning(f"{p.name} {p.kind}" for p in known if p.name in profiles)))
     if repair.plan.stop_reason == "interrupted":
         complain("stopped by Ctrl-C; what is written is the best repair so far")
         return 130

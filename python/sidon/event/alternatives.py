@@ -80,11 +80,17 @@ class Alternative:
         if self.level_dbm is not None:
             told.append(f"scan at most {self.level_dbm:.0f} dBm")
         least = "at least " if self.clearance_hz >= self.limit_hz else ""
-        told.append(f"clear by {least}{mhz_text(self.clearance_hz)} MHz")
+        told.append(
+            f"clear by {least}{mhz_text(self.clearance_hz)} MHz"
+            if self.clearance_hz
+            else "clear, with nothing to spare"
+        )
         if self.nearest_link is not None and self.nearest_hz is not None:
             told.append(f"next carrier {self.nearest_link} at {mhz_text(self.nearest_hz)} MHz")
         told += [
             f"{near} misses by {mhz_text(near.excess_hz)} MHz more than its guard"
+            if near.excess_hz
+            else f"{near} exactly at its guard"
             for near in self.products[:1]
         ]
         return tuple(told)
