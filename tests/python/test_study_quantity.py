@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic_core import PydanticCustomError
 
-from sidon.plan.hertz import mhz_text
-from sidon.study.quantity import read_hz
+from sidon._quantity import read_hz
+from sidon.units import mhz_text
 
 
 @pytest.mark.parametrize(

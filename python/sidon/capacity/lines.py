@@ -12,10 +12,10 @@ from sidon.capacity.need import Need, need_of
 from sidon.equipment.catalogue import Catalogue
 from sidon.exceptions import TooLargeError
 from sidon.plan.caution import is_in_ear
-from sidon.plan.hertz import mhz_text
 from sidon.study.availability import blocks, free_ranges, tuning
 from sidon.study.compile import zone_degrees
 from sidon.study.schema import Availability, EquipmentClass, Profile, StudyModel
+from sidon.units import mhz_text
 
 __all__ = ["NOT_CHECKED", "Line", "case_of", "lines_of", "overlap", "plain_mhz", "unchecked"]
 

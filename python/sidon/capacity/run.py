@@ -7,6 +7,7 @@ from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from sidon._faults import nearest
 from sidon._options import check_options
 from sidon.capacity.budget import Budget, Moment
 from sidon.capacity.case import Case, Found, settled, shared
@@ -31,7 +32,6 @@ from sidon.equipment.expand import catalogue_of
 from sidon.exceptions import Fault, InvalidProblemError, StudyError
 from sidon.study.ask import CapacityAsk
 from sidon.study.availability import blocks, free_ranges, why_nothing
-from sidon.study.faults import nearest
 from sidon.study.schema import Availability
 
 if TYPE_CHECKING:

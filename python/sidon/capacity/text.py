@@ -23,7 +23,7 @@ from sidon.capacity.verdict import (
     UNKNOWN,
     meanings,
 )
-from sidon.plan.hertz import mhz_text
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.capacity.result import Capacity, Mix, Row, WhatIf

@@ -8,9 +8,9 @@ import numpy as np
 
 from sidon.capacity.case import Case
 from sidon.capacity.lines import Line, case_of
-from sidon.plan.hertz import mhz_text
 from sidon.study.ask import CapacityAsk
 from sidon.study.schema import Availability, Exclusion
+from sidon.units import mhz_text
 
 __all__ = ["changes"]
 

@@ -19,7 +19,6 @@ __all__ = [
     "add_spares",
     "alternatives",
     "diff",
-    "read_plan",
     "spares",
 ]
 

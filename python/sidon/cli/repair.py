@@ -12,8 +12,7 @@ from typing import Any
 
 from sidon import event
 from sidon._files import write_text
-from sidon.cli.arguments import Report, output_faults, read_search
-from sidon.cli.living import read_plan
+from sidon.cli.arguments import Report, output_faults, read_plan, read_search
 from sidon.cli.say import complain, say
 from sidon.event.changes import Change
 from sidon.event.repair import look_at

@@ -39,10 +39,7 @@ def picture(arguments: argparse.Namespace) -> int:
     report.raise_if_any()
     if found is None:  # then there is a fault
         return 2
-    # Loads matplotlib, which takes a while.
-    from sidon.view import PICTURES
-
-    PICTURES[arguments.kind](found, arguments.out)
+    found.picture(arguments.out, kind=arguments.kind)
     say(f"Written: {arguments.out}")
     return 0
 

@@ -13,11 +13,11 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from sidon._columns import Columns
+from sidon._faults import schema_faults
 from sidon.exceptions import Fault, StudyError
-from sidon.plan.hertz import mhz_text
-from sidon.study.faults import schema_faults
 from sidon.study.schema import EquipmentClass
 from sidon.study.source import read_file, read_toml
+from sidon.units import mhz_text
 
 __all__ = ["FORMAT", "Catalogue", "classes", "read_classes"]
 

@@ -9,10 +9,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from sidon._faults import nearest
 from sidon._schema import shown
 from sidon.equipment.catalogue import Catalogue, classes, read_classes
 from sidon.exceptions import Fault, StudyError
-from sidon.study.faults import nearest
 from sidon.study.schema import EquipmentClass
 
 __all__ = ["Expanded", "catalogue_of", "located", "with_classes"]

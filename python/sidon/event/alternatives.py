@@ -10,14 +10,14 @@ import numpy as np
 
 from sidon._arrays import FaultList, frequency_column
 from sidon._columns import Columns
+from sidon._faults import nearest as nearest_name
 from sidon._options import whole_number
 from sidon.event.desk import Desk, Room
 from sidon.event.near import Near, NearProducts
 from sidon.event.promise import promised_spares
 from sidon.exceptions import Fault, InvalidProblemError
-from sidon.plan.hertz import mhz_text
 from sidon.spectrum.scan import Scan
-from sidon.study.faults import nearest as nearest_name
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 from sidon._cells import harmless
 from sidon.event.diff import rows_of
-from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.event.diff import LinkChange, PlanDiff

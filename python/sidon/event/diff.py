@@ -12,8 +12,8 @@ import numpy as np
 from sidon._columns import Columns
 from sidon.event.rules import link_rules, rule_changes
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
-from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from sidon._arrays import FaultList, Guards, distance, guard_list
+from sidon._faults import nearest
 from sidon._options import whole_number
 from sidon.event import changes as kinds
 from sidon.exceptions import Fault, InvalidProblemError
@@ -18,9 +19,8 @@ from sidon.plan.document import (
     PlanDocument,
     ProfileRecord,
 )
-from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
-from sidon.study.faults import nearest
+from sidon.units import mhz_text
 
 __all__ = ["Draft", "draft_of"]
 

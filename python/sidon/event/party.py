@@ -15,7 +15,7 @@ from sidon._files import what_else, write_text
 from sidon.event.requests.outcome import Outcome, outcome
 from sidon.exceptions import PlanError
 from sidon.plan.caution import cautions
-from sidon.plan.hertz import mhz_text
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.plan import Plan

@@ -12,7 +12,7 @@ import numpy as np
 
 from sidon._columns import Columns
 from sidon.event.desk import Desk, Room
-from sidon.plan.hertz import mhz_text
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.plan.document import AssignmentRecord, PlanDocument

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from sidon._arrays import FaultList
+from sidon._faults import nearest
 from sidon._options import check_options, whole_number
 from sidon.event.assess import Broken, Scene, assess
 from sidon.event.calls import calls_of
@@ -23,7 +24,6 @@ from sidon.event.why import reasons, reserve_notes
 from sidon.event.written import repaired_document
 from sidon.plan.document import PlanDocument
 from sidon.result import REFUSED
-from sidon.study.faults import nearest
 
 __all__ = ["ON_AIR", "desire_of", "drafted", "find_repair", "look_at"]
 

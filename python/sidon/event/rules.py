@@ -12,7 +12,7 @@ from sidon.plan.document import (
     ProfileRecord,
     RefusedRecord,
 )
-from sidon.plan.hertz import mhz_text
+from sidon.units import mhz_text
 
 __all__ = ["LinkRules", "link_rules", "rule_changes", "without"]
 

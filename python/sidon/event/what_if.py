@@ -14,8 +14,8 @@ from sidon.event.assess import Broken, Scene, assess
 from sidon.event.moment import OnAir
 from sidon.event.repair import desire_of, drafted, find_repair
 from sidon.event.waiting import with_refused
-from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.event.repaired import Repair

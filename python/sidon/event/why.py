@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from sidon.event.desk import Desk, Room
 from sidon.event.promise import promised_spares
-from sidon.plan.hertz import mhz_text
 from sidon.result import REFUSED
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.event.assess import Broken, Scene

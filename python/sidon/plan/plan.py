@@ -388,11 +388,12 @@ class Plan(Living):
         """
         # The picture is above the plan in the house; only this call needs it and matplotlib.
         from sidon.view import PICTURES
+        from sidon.view.files import save_figure
 
         if kind not in PICTURES:
             what = f"there is no picture of kind {kind!r}; use {', '.join(PICTURES)}"
             raise ValueError(what)
-        PICTURES[kind](self, Path(path))
+        save_figure(PICTURES[kind](self), path)
 
     def summary(self, *, all_refusals: bool = False) -> str:
         """Summarise the plan in plain text.

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from sidon._cells import harmless
 from sidon._frames import frame
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
-from sidon.plan.hertz import mhz_text
 from sidon.plan.summary import refusals, totals
+from sidon.units import mhz_text
 
 __all__ = ["columns", "csv_text", "frame", "html_text", "json_text"]
 

@@ -14,8 +14,8 @@ from pydantic import (
     model_validator,
 )
 
+from sidon._quantity import Distance, refuse
 from sidon.study.forms import Form
-from sidon.study.quantity import Distance, refuse
 from sidon.study.share import Growth, Spares
 
 __all__ = ["CapacityAsk", "InEars", "Rooms"]

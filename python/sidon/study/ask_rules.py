@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain
 
+from sidon._faults import nearest
 from sidon.exceptions import Fault
 from sidon.study.draft import Draft
-from sidon.study.faults import nearest
 
 __all__ = ["ask_faults"]
 

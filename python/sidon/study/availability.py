@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sidon.plan.hertz import mhz_text
 from sidon.study.schema import Availability, Profile
+from sidon.units import mhz_text
 
 __all__ = ["Block", "Tuning", "blocks", "free_ranges", "tuning", "why_not", "why_nothing"]
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from sidon._schema import Part
 from sidon.exceptions import Fault
-from sidon.plan.hertz import mhz_text
 from sidon.study.draft import Draft
 from sidon.study.schema import Demand, Window
+from sidon.units import mhz_text
 
 __all__ = ["lock_clashes"]
 

@@ -8,11 +8,11 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from sidon._faults import schema_faults
+from sidon._quantity import Carrier
 from sidon._schema import Part
 from sidon.exceptions import Fault
 from sidon.study.ask import CapacityAsk
-from sidon.study.faults import schema_faults
-from sidon.study.quantity import Carrier
 from sidon.study.schema import (
     Availability,
     Coupling,

@@ -9,8 +9,8 @@ from typing import Annotated
 from pydantic import BeforeValidator
 
 from sidon import _engine
+from sidon._quantity import Distance, refuse
 from sidon.exceptions import UnreadableError
-from sidon.study.quantity import Distance, refuse
 
 __all__ = ["Form", "Guard", "without_repeats"]
 

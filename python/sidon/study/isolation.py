@@ -28,7 +28,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from sidon.study.quantity import Carrier, refuse
+from sidon._quantity import Carrier, refuse
 
 __all__ = [
     "Coordinate",

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
 
+from sidon._faults import nearest
 from sidon._schema import Part
 from sidon.exceptions import Fault
-from sidon.plan.hertz import mhz_text
 from sidon.study.ask_rules import ask_faults
 from sidon.study.availability import free_ranges, tuning, why_not, why_nothing
 from sidon.study.draft import Draft
-from sidon.study.faults import nearest
 from sidon.study.schema import Demand, Incumbent, Profile, SharedSpares
 from sidon.study.windows import clock_fault, on_air
+from sidon.units import mhz_text
 
 __all__ = ["cross_faults"]
 

@@ -24,13 +24,13 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from sidon._quantity import Carrier, Distance, Range, Step, refuse
 from sidon.spectrum.propagation import Propagation
 from sidon.study.ask import CapacityAsk
 from sidon.study.forms import Form, Guard, without_repeats
 from sidon.study.isolation import Coordinate, Decibel, Degree, Isolation, Metres
 from sidon.study.place_files import UNREAD
 from sidon.study.place_schema import Indoor, RegionKey, StationTable, missed
-from sidon.study.quantity import Carrier, Distance, Range, Step, refuse
 from sidon.study.scan_schema import ScanUse
 from sidon.study.share import Spares, of
 from sidon.study.windows import Minutes, TimeZone

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, PlainSerializer
 
-from sidon.study.quantity import refuse
+from sidon._quantity import refuse
 
 __all__ = ["Growth", "Spares", "of"]
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
 
-from sidon.study.quantity import refuse
+from sidon._quantity import refuse
 
 if TYPE_CHECKING:
     from sidon.study.schema import Window
@@ -44,7 +44,7 @@ Minutes = Annotated[int, BeforeValidator(_minutes), PlainSerializer(_written, re
 
 
 def _known(name: str) -> str:
-    from sidon.study.faults import nearest
+    from sidon._faults import nearest
 
     known = sorted(available_timezones())
     if name not in known:

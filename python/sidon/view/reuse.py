@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +18,6 @@ from numpy.typing import NDArray
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import carriers
 from sidon.view.bands import left_out_text, rows
-from sidon.view.files import save_figure
 from sidon.view.marks import INK, PALETTE
 from sidon.view.spectrum import shade
 from sidon.view.strips import SHADES, broken_axis, heading, shortened
@@ -27,7 +25,7 @@ from sidon.view.strips import SHADES, broken_axis, heading, shortened
 if TYPE_CHECKING:
     from sidon.plan import Plan
 
-__all__ = ["reuse", "save", "shared"]
+__all__ = ["reuse", "shared"]
 
 Depths = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
 
@@ -122,28 +120,6 @@ def reuse(plan: Plan) -> Figure:
     figure.suptitle(heading(document, _subject(document)), fontsize=12, color=INK)
     figure.legend(handles=_legend(), loc="outside lower center", ncols=2, fontsize=8, frameon=False)
     return figure
-
-
-def save(plan: Plan, path: str | Path) -> None:
-    """Draw where spectrum is used again into a file, whole or not at all.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : str or Path
-        Where to; the ending decides the format (png, pdf, svg).
-
-    Raises
-    ------
-    ValueError
-        When the ending names no format.
-    PlanError
-        When something that is no regular file stands there; it is left alone.
-    OSError
-        When it cannot be written; what stood there before still does.
-    """
-    save_figure(reuse(plan), path)
 
 
 def _subject(document: PlanDocument) -> str:

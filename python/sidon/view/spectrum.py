@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +16,6 @@ from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier
 from sidon.view import closeup
 from sidon.view.bands import left_out_text, rows
-from sidon.view.files import save_figure
 from sidon.view.lanes import DENSITY, Zone, height, zones
 from sidon.view.marks import (
     EDGE_GUARD,
@@ -37,7 +35,7 @@ from sidon.view.products import busiest_moment, product_counts
 if TYPE_CHECKING:
     from sidon.plan import Plan
 
-__all__ = ["save", "spectrum"]
+__all__ = ["spectrum"]
 
 Span = tuple[int, int]
 Density = tuple[NDArray[np.int64], NDArray[np.int64]]
@@ -108,26 +106,6 @@ def spectrum(plan: Plan) -> Figure:
         frameon=False,
     )
     return figure
-
-
-def save(plan: Plan, path: str | Path) -> None:
-    """Draw the spectrum of a plan into a file, whole or not at all.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : str or Path
-        Where to; the ending decides the format (png, pdf, svg).
-
-    Raises
-    ------
-    ValueError
-        When the ending names no format.
-    OSError
-        When it cannot be written; what stood there before still does.
-    """
-    save_figure(spectrum(plan), path)
 
 
 def _title(document: PlanDocument) -> str:

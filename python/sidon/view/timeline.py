@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import matplotlib
@@ -18,7 +17,6 @@ from matplotlib.ticker import MaxNLocator
 
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import carriers
-from sidon.view.files import save_figure
 from sidon.view.marks import INK
 from sidon.view.moments import Step, moment, pieces, steps
 from sidon.view.strips import SHADES, broken_axes, groups, heading, shortened
@@ -26,7 +24,7 @@ from sidon.view.strips import SHADES, broken_axes, groups, heading, shortened
 if TYPE_CHECKING:
     from sidon.plan import Plan
 
-__all__ = ["save", "timeline"]
+__all__ = ["timeline"]
 
 _ROW_IN = 0.3
 _LEAST_ROW_IN = 0.14
@@ -88,28 +86,6 @@ def timeline(plan: Plan) -> Figure:
         frameon=False,
     )
     return figure
-
-
-def save(plan: Plan, path: str | Path) -> None:
-    """Draw the use of a plan over time into a file, whole or not at all.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : str or Path
-        Where to; the ending decides the format (png, pdf, svg).
-
-    Raises
-    ------
-    ValueError
-        When the ending names no format.
-    PlanError
-        When something that is no regular file stands there; it is left alone.
-    OSError
-        When it cannot be written; what stood there before still does.
-    """
-    save_figure(timeline(plan), path)
 
 
 def _draw_counts(parts: Sequence[Axes], document: PlanDocument, found: Sequence[Step]) -> None:

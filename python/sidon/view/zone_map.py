@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from matplotlib.artist import Artist
@@ -17,7 +16,6 @@ from matplotlib.ticker import MaxNLocator
 from sidon.plan.document import PlanDocument
 from sidon.plan.recount import Carrier, carriers
 from sidon.view.bands import left_out_text, rows
-from sidon.view.files import save_figure
 from sidon.view.marks import EXCLUDED, INK, OCCUPIED, left_out
 from sidon.view.spectrum import shade
 from sidon.view.strips import OTHER, Group, broken_axis, groups, heading, shortened
@@ -25,7 +23,7 @@ from sidon.view.strips import OTHER, Group, broken_axis, groups, heading, shorte
 if TYPE_CHECKING:
     from sidon.plan import Plan
 
-__all__ = ["save", "zone_map"]
+__all__ = ["zone_map"]
 
 _ROW_IN = 0.3
 _LEAST_ROW_IN = 0.14
@@ -78,28 +76,6 @@ def zone_map(plan: Plan) -> Figure:
         frameon=False,
     )
     return figure
-
-
-def save(plan: Plan, path: str | Path) -> None:
-    """Draw zones against frequency into a file, whole or not at all.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    path : str or Path
-        Where to; the ending decides the format (png, pdf, svg).
-
-    Raises
-    ------
-    ValueError
-        When the ending names no format.
-    PlanError
-        When something that is no regular file stands there; it is left alone.
-    OSError
-        When it cannot be written; what stood there before still does.
-    """
-    save_figure(zone_map(plan), path)
 
 
 def _draw(

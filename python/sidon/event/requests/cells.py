@@ -10,8 +10,8 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
+from sidon._quantity import read_hz
 from sidon._schema import shown
-from sidon.study.quantity import read_hz
 
 __all__ = [
     "CellError",

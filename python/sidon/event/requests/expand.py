@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from sidon._faults import nearest, schema_faults
 from sidon._schema import shown
 from sidon.event.requests import cells
 from sidon.event.requests.cells import CellError
@@ -15,8 +16,7 @@ from sidon.event.requests.narrow import Narrowed
 from sidon.event.requests.places import Places
 from sidon.event.requests.table import BEYOND, Row, table_rows
 from sidon.exceptions import Fault
-from sidon.plan.hertz import mhz_text
-from sidon.study.faults import nearest, schema_faults
+from sidon.units import mhz_text
 
 __all__ = ["expand"]
 

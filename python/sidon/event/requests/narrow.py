@@ -8,8 +8,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from sidon.event.requests.cells import CellError
-from sidon.plan.hertz import mhz_text
 from sidon.study.schema import Profile
+from sidon.units import mhz_text
 
 __all__ = ["Narrowed"]
 

@@ -11,8 +11,8 @@ import numpy as np
 from sidon.event.desk import Desk, Room
 from sidon.plan.air import air_groups
 from sidon.plan.document import PlanDocument, ProfileRecord
-from sidon.plan.hertz import mhz_text
 from sidon.plan.recount import Carrier, carriers
+from sidon.units import mhz_text
 
 __all__ = ["Obstacles"]
 

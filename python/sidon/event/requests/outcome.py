@@ -11,7 +11,7 @@ import numpy as np
 from sidon._columns import Columns
 from sidon.event.requests.obstacle import Obstacles
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
-from sidon.plan.hertz import mhz_text
+from sidon.units import mhz_text
 
 if TYPE_CHECKING:
     from sidon.plan import Plan
