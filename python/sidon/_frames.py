@@ -7,27 +7,35 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-__all__ = ["frame"]
+__all__ = ["Framed"]
 
 
-def frame(table: dict[str, NDArray[Any]]) -> Any:  # noqa: ANN401 - whichever library is there
-    """Put columns into a data frame.
+class Framed:
+    """Something whose `columns` can be had as a data frame."""
 
-    Parameters
-    ----------
-    table : dict of str to numpy.ndarray
-        Columns of equal length.
+    __slots__ = ()
 
-    Returns
-    -------
-    pandas.DataFrame or polars.DataFrame
-        pandas when it is installed, else polars.
+    def columns(self) -> dict[str, NDArray[Any]]:
+        """Return the columns."""
+        raise AttributeError
 
-    Raises
-    ------
-    ImportError
-        When neither is installed.
-    """
+    def frame(self) -> Any:  # noqa: ANN401 - whichever library is there
+        """Return `columns` as a data frame.
+
+        Returns
+        -------
+        pandas.DataFrame or polars.DataFrame
+            pandas when it is installed, else polars.
+
+        Raises
+        ------
+        ImportError
+            When neither is installed; `columns` needs neither.
+        """
+        return _frame(self.columns())
+
+
+def _frame(table: dict[str, NDArray[Any]]) -> Any:  # noqa: ANN401 - whichever library is there
     for library in ("pandas", "polars"):
         try:
             module = importlib.import_module(library)

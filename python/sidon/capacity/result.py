@@ -5,12 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from sidon._columns import Columns, frozen
-from sidon._frames import frame
+from sidon._frames import Framed
 from sidon.capacity.verdict import FITS
 from sidon.plan.caution import is_in_ear
 
@@ -234,7 +233,7 @@ class Spectrum:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Capacity:
+class Capacity(Framed):
     """How many carriers fit at a place: estimates until a scan there confirms them.
 
     Immutable; compares by value; pickles.
@@ -311,21 +310,6 @@ class Capacity:
                 for name, kind in _COLUMNS.items()
             }
         )
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever library is there
-        """Return the rows as a data frame.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            pandas when it is installed, else polars.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed.
-        """
-        return frame(self.columns())
 
     def to_csv(self, path: str | Path) -> None:
         """Write rows, what-ifs and mixes as CSV, each with its list to tune; whole or not at all.

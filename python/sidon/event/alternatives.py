@@ -11,6 +11,7 @@ import numpy as np
 from sidon._arrays import FaultList, frequency_column
 from sidon._columns import Columns
 from sidon._faults import nearest as nearest_name
+from sidon._frames import Framed
 from sidon._options import whole_number
 from sidon.event.desk import Desk, Room
 from sidon.event.near import Near, NearProducts
@@ -102,7 +103,7 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Alternatives(Sequence[Alternative]):
+class Alternatives(Framed, Sequence[Alternative]):
     """Where a link could be moved to, the best first. Immutable; pickles.
 
     Attributes
@@ -165,23 +166,6 @@ class Alternatives(Sequence[Alternative]):
                 dtype=np.float64,
             ),
         )
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the alternatives as a data frame of pandas, or else polars.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            The columns of `columns`.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        from sidon.plan.tables import frame
-
-        return frame(self.columns())
 
     def summary(self) -> str:
         """Tell the alternatives in plain text, a line each.

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sidon._columns import Columns
+from sidon._frames import Framed
 from sidon.event.rules import link_rules, rule_changes
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
 from sidon.result import REFUSED
@@ -79,7 +80,7 @@ class LinkChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class PlanDiff:
+class PlanDiff(Framed):
     """What differs between two plans. Immutable; pickles; compares by value.
 
     Attributes
@@ -171,23 +172,6 @@ class PlanDiff:
             spare=np.array([row.spare for row in rows], dtype=np.bool_),
             rules=texts(["; ".join(row.rules) for row in rows]),
         )
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the changes as a data frame of pandas, or else polars.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            The columns of `columns`.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        from sidon.plan.tables import frame
-
-        return frame(self.columns())
 
     def summary(self) -> str:
         """Tell the changes in plain text.

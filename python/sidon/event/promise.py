@@ -6,11 +6,12 @@ import html
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sidon._columns import Columns
+from sidon._frames import Framed
 from sidon.event.desk import Desk, Room
 from sidon.units import mhz_text
 
@@ -57,7 +58,7 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class SparePromise:
+class SparePromise(Framed):
     """Whether any one link may move to any spare that is kept for it. Immutable; pickles.
 
     Attributes
@@ -105,23 +106,6 @@ class SparePromise:
             flags = [getattr(pair, name) for pair in self.pairs]
             columns[name] = np.array(flags, dtype=np.bool_)
         return columns
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the pairs as a data frame of pandas, or else polars.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            The columns of `columns`.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        from sidon.plan.tables import frame
-
-        return frame(self.columns())
 
     def summary(self) -> str:
         """Tell the verdict in plain text.

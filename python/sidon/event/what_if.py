@@ -5,11 +5,12 @@ from __future__ import annotations
 import html
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sidon._columns import Columns
+from sidon._frames import Framed
 from sidon.event.assess import Broken, Scene, assess
 from sidon.event.moment import OnAir
 from sidon.event.repair import desire_of, drafted, find_repair
@@ -45,7 +46,7 @@ class Breach:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class WhatIf:
+class WhatIf(Framed):
     """What a change would break while nobody moves. Immutable; pickles.
 
     Attributes
@@ -103,23 +104,6 @@ class WhatIf:
             links=links,
             text=np.array([breach.text for breach in self.breaches], dtype=np.str_),
         )
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the breaches as a data frame of pandas, or else polars.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            The columns of `columns`.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        from sidon.plan.tables import frame
-
-        return frame(self.columns())
 
     def summary(self) -> str:
         """Tell what would break in plain text.

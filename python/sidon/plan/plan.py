@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sidon._files import write_text
+from sidon._frames import Framed
 from sidon.event.living import Living
 from sidon.exceptions import PlanError
 from sidon.plan import tables
@@ -78,7 +79,7 @@ class Refusal:
     spare: bool
 
 
-class Plan(Living):
+class Plan(Framed, Living):
     """All assignments of a study, with what was refused and why.
 
     Parameters
@@ -306,21 +307,6 @@ class Plan(Living):
         from sidon.event.requests.outcome import outcome_columns
 
         return outcome_columns(self._document)
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the assignments as a data frame.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            pandas when it is installed, else polars.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        return tables.frame(self.columns())
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, ready for JSON.

@@ -13,12 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sidon._cells import harmless
-from sidon._frames import frame
 from sidon.plan.document import AssignmentRecord, PlanDocument, RefusedRecord
 from sidon.plan.summary import refusals, totals
 from sidon.units import mhz_text
 
-__all__ = ["columns", "csv_text", "frame", "html_text", "json_text"]
+__all__ = ["columns", "csv_text", "html_text", "json_text"]
 
 _COLUMNS = (
     "link",

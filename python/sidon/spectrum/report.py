@@ -12,7 +12,7 @@ import numpy as np
 
 from sidon._columns import Columns
 from sidon._files import write_text
-from sidon._frames import frame
+from sidon._frames import Framed
 from sidon.spectrum.given import read_given
 from sidon.spectrum.level import Building, entry_loss_db, level_dbm
 from sidon.spectrum.propagation import Propagation
@@ -30,7 +30,7 @@ _CAUTIOUS_PERCENT = 10.0
 
 
 @dataclass(frozen=True)
-class PlaceReport:
+class PlaceReport(Framed):
     """The status of every channel and band at a place, with the reason for each.
 
     Parameters
@@ -212,21 +212,6 @@ class PlaceReport:
             service=_texts(reach.service.name for reach in found),
             **_reach_columns(found),
         )
-
-    def frame(self) -> Any:  # noqa: ANN401 - whichever data frame library is there
-        """Return the channels and bands as a data frame.
-
-        Returns
-        -------
-        pandas.DataFrame or polars.DataFrame
-            pandas when it is installed, else polars.
-
-        Raises
-        ------
-        ImportError
-            When neither is installed; `columns` needs neither.
-        """
-        return frame(self.columns())
 
     def to_csv(self, path: str | Path) -> None:
         """Write the channels and bands as CSV, whole or not at all.
