@@ -8,7 +8,6 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -18,8 +17,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
-from sidon._files import write_with
 from sidon.units import mhz_text
+from sidon.view.files import save_figure
 from sidon.view.marks import EXCLUDED, INK, OCCUPIED, Shading
 
 if TYPE_CHECKING:
@@ -32,7 +31,6 @@ __all__ = ["save_scan", "scan_figure"]
 Span = tuple[int, int]
 Curve = tuple[NDArray[np.float64], NDArray[np.float64]]
 
-_KINDS = ("png", "pdf", "svg")
 _ROW_HZ = 80_000_000
 _MOST_ROWS = 5
 _APART_HZ = 24_000_000
@@ -137,17 +135,8 @@ def save_scan(
     OSError
         When it cannot be written; what stood there before still does.
     """
-    path = Path(path)
-    kind = path.suffix.lower().removeprefix(".")
-    if kind not in _KINDS:
-        what = f"{path.name}: cannot draw {kind or 'without an ending'!r}; use {', '.join(_KINDS)}"
-        raise ValueError(what)
     figure = scan_figure(heard, channels=channels, listed=listed, threshold=threshold)
-    # Without a date, and with names that are not drawn by lot, one scan gives one file.
-    undated: dict[str, str | None] = {"pdf": "CreationDate", "svg": "Date"}
-    metadata = {undated[kind]: None} if kind in undated else {}
-    with matplotlib.rc_context({"svg.hashsalt": "sidon"}):
-        write_with(path, lambda file: figure.savefig(file, format=kind, metadata=metadata))
+    save_figure(figure, path)
 
 
 def _rows(spans: Sequence[Span]) -> list[Span]:
