@@ -12,8 +12,6 @@ from sidon.study.source import read_file
 
 __all__ = ["inputs_of"]
 
-_EQUIPMENT = Slot(("equipment",), "", lambda _: None, many=True)
-
 
 def inputs_of(study: Path, name: str = "the study") -> dict[str, Path]:
     """List a study file and every file it names.
@@ -35,7 +33,7 @@ def inputs_of(study: Path, name: str = "the study") -> dict[str, Path]:
         mapping = read_file(study)
     except (StudyError, OSError):
         return found
-    for slot in (*SLOTS, _EQUIPMENT):
+    for slot in SLOTS:
         for file in _named(mapping, slot):
             found[f"{file}, which {name} reads"] = study.parent / file
     return found

@@ -19,7 +19,7 @@ from sidon.study.schema import EquipmentClass
 from sidon.study.source import read_file, read_toml
 from sidon.units import mhz_text
 
-__all__ = ["FORMAT", "Catalogue", "classes", "read_classes"]
+__all__ = ["FORMAT", "Catalogue", "classes", "classes_in", "read_classes"]
 
 FORMAT = "sidon-equipment/1"
 
@@ -179,10 +179,29 @@ def read_classes(path: str | Path) -> list[EquipmentClass]:
     OSError
         When it cannot be read.
     """
-    return _read(read_file(path), Path(path).name)
+    return classes_in(read_file(path), Path(path).name)
 
 
-def _read(fields: Mapping[str, Any], name: str) -> list[EquipmentClass]:
+def classes_in(fields: object, name: str) -> list[EquipmentClass]:
+    """Read the classes of a file of classes.
+
+    Parameters
+    ----------
+    fields : mapping
+        What the file holds.
+    name : str
+        What it is called.
+
+    Returns
+    -------
+    list of EquipmentClass
+        In the order of the file.
+
+    Raises
+    ------
+    StudyError
+        When it holds faults; each place begins with the name of the file.
+    """
     try:
         found = _File.model_validate(fields).classes
     except ValidationError as error:
@@ -208,7 +227,7 @@ def _in_file(name: str, fault: Fault) -> Fault:
 @cache
 def _shipped() -> tuple[EquipmentClass, ...]:
     text = files(__package__).joinpath("catalogue.toml").read_text(encoding="utf-8")
-    return tuple(_read(read_toml(text, name="catalogue.toml"), "catalogue.toml"))
+    return tuple(classes_in(read_toml(text, name="catalogue.toml"), "catalogue.toml"))
 
 
 def _guards(entry: EquipmentClass) -> str:

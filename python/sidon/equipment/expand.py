@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from sidon._faults import nearest
 from sidon._schema import shown
-from sidon.equipment.catalogue import Catalogue, classes, read_classes
-from sidon.exceptions import Fault, StudyError
+from sidon.equipment.catalogue import Catalogue, classes
+from sidon.exceptions import Fault
+from sidon.study.place_files import UNREAD
 from sidon.study.schema import EquipmentClass
 
-__all__ = ["Expanded", "catalogue_of", "located", "with_classes"]
+__all__ = ["Expanded", "catalogue_of", "with_classes"]
 
 _FIGURES = (
     "kind",
@@ -51,30 +51,6 @@ class Expanded:
     excused: set[str] = field(default_factory=set)
 
 
-def located(mapping: Mapping[str, Any], folder: Path) -> dict[str, Any]:
-    """Let the files of classes that a study names be looked for beside the study.
-
-    Parameters
-    ----------
-    mapping : mapping
-        A study as written.
-    folder : Path
-        Where it stands.
-
-    Returns
-    -------
-    dict
-        The same with whole paths under ``equipment``.
-    """
-    named = mapping.get("equipment")
-    if isinstance(named, str):
-        return {**mapping, "equipment": str(folder / named)}
-    if isinstance(named, list):
-        paths = [str(folder / entry) if isinstance(entry, str) else entry for entry in named]
-        return {**mapping, "equipment": paths}
-    return dict(mapping)
-
-
 def with_classes(mapping: object) -> Expanded:
     """Fill in what the profiles of a study take from classes. O(n) in its entries.
 
@@ -93,7 +69,7 @@ def with_classes(mapping: object) -> Expanded:
         return found
     fields = dict(mapping)
     if "equipment" in fields:
-        read = [entry.model_dump(mode="json", exclude_none=True) for entry in _files(fields, found)]
+        read = list(_files(fields["equipment"], found))
         own = fields.get("classes", [])
         fields["classes"] = [*read, *own] if isinstance(own, list) else own
         del fields["equipment"]
@@ -126,23 +102,18 @@ def catalogue_of(own: Sequence[EquipmentClass]) -> Catalogue:
     return Catalogue([*classes().values(), *own])
 
 
-def _files(fields: Mapping[str, Any], found: Expanded) -> Iterator[EquipmentClass]:
-    named = fields["equipment"]
+def _files(named: object, found: Expanded) -> Iterator[object]:
+    """List the classes of the files that are attached, as they stand there."""
     listed = isinstance(named, list)
-    for index, entry in enumerate(named if listed else [named]):
-        place = f"equipment[{index}]" if listed else "equipment"
-        if not isinstance(entry, str):
-            what = f"{shown(entry)} is not the name of a file"
-            found.faults.append(Fault(place, what, "write text, in quotes"))
+    for index, entry in enumerate(named if isinstance(named, list) else [named]):
+        if entry is UNREAD:
             continue
-        try:
-            yield from read_classes(entry)
-        except StudyError as error:
-            found.faults += [Fault(f"{place}: {f.place}", f.what, f.remedy) for f in error.faults]
-        except (OSError, ValueError) as error:
-            why = getattr(error, "strerror", None) or str(error)
-            remedy = "name a file beside the study that can be read"
-            found.faults.append(Fault(place, f"{entry}: {why.lower()}", remedy))
+        if isinstance(entry, Mapping) and isinstance(entry.get("classes"), list):
+            yield from entry["classes"]
+            continue
+        place = f"equipment[{index}]" if listed else "equipment"
+        what = f"{shown(entry)} is not the name of a file"
+        found.faults.append(Fault(place, what, "write text, in quotes"))
 
 
 def _known(own: object, found: Expanded) -> tuple[Catalogue, set[str]]:

@@ -127,8 +127,17 @@ def read_table(file: AttachedFile) -> object:
     return reader(file.text, name=file.name)
 
 
+def _read_equipment(file: AttachedFile) -> list[dict[str, Any]]:
+    # Equipment reads its figures as a study does.
+    from sidon.equipment.catalogue import classes_in
+
+    found = classes_in(read_table(file), file.name)
+    return [entry.model_dump(mode="json", exclude_none=True) for entry in found]
+
+
 SLOTS: tuple[Slot, ...] = (
     Slot(("requests",), "rows", read_requests),
+    Slot(("equipment",), "classes", _read_equipment, many=True, unread=UNREAD),
     Slot(
         ("availability", "region"),
         "data",

@@ -130,10 +130,7 @@ class Study:
         OSError
             When the file cannot be read.
         """
-        from sidon.equipment.expand import located
-
-        folder = Path(path).parent
-        return cls(located(read_file(path), folder), folder=folder)
+        return cls(read_file(path), folder=Path(path).parent)
 
     @classmethod
     def from_dict(cls, mapping: Mapping[str, Any]) -> Study:
