@@ -353,7 +353,8 @@ def test_a_locked_link_that_could_not_stay_is_told_with_a_remedy(small_plan: sid
     ):
         with pytest.raises(sidon.InvalidProblemError, match=r"locked link 'vox-1'.*Leave"):
             small_plan.repair(*changes)
-        what = small_plan.what_if(*changes)
+        what = small_plan.what_if(*changes, repair=True)
+        assert what.repair is None
         assert "vox-1" in what.must
         assert what.locked == ("vox-1",)
         assert "vox-1 (locked) may no longer stand on 470.500 MHz" in what.summary()

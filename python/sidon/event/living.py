@@ -211,7 +211,8 @@ class Living:
         on_air, weights, seed, seconds
             As for `repair`.
         repair : bool, default False
-            Also repair, to tell what that would cost.
+            Also repair, to tell what that would cost; not where a locked link could not stay, which
+            `WhatIf.locked` names.
 
         Returns
         -------
@@ -221,7 +222,7 @@ class Living:
         Raises
         ------
         InvalidProblemError
-            As for `repair`.
+            As for `repair`, but for locks.
 
         Examples
         --------

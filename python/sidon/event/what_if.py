@@ -61,7 +61,7 @@ class WhatIf(Framed):
         Each link that arrives, with how many frequencies would be clear for it while nobody moves
         but those that must.
     repair : Repair or None
-        The repair, when it was asked for.
+        The repair, when it was asked for and no locked link stands in its way.
     locked : tuple of str
         Locked links that could not stay: no repair exists before they are unlocked or leave.
     waiting : tuple of (str, int)
@@ -163,17 +163,17 @@ def find_out(
         for name, count in newcomers
         if not count
     ]
-    found = None
-    if repair:
-        found = find_repair(
-            document, changes, on_air=on_air, weights=weights, seed=seed, seconds=seconds
-        )
     gone = [scene.draft.after.assignments[i] for i in scene.lost]
     lost = [row.link for row in gone]
     involved = sorted({*broken.must}.union(*broken.conflicts))
     # A locked link takes part in a conflict only where all others are fixed, too.
     locked = [row.link for row in gone if row.locked]
     locked += [scene.names[i] for i in involved if scene.fixed[i]]
+    found = None
+    if repair and not locked:
+        found = find_repair(
+            document, changes, on_air=on_air, weights=weights, seed=seed, seconds=seconds
+        )
     return WhatIf(
         breaches=tuple(breaches),
         must=(*lost, *(scene.names[i] for i in broken.must)),
