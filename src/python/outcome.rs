@@ -34,6 +34,8 @@ pub(super) struct PyEvent {
     soft: u64,
     /// Proved least value of `unserved`.
     bound: u64,
+    /// Value of the objective; `None` where no plan counts.
+    objective: Option<u64>,
     /// Table moves so far in this restart.
     evaluations: u64,
 }
@@ -50,13 +52,14 @@ impl From<Event> for PyEvent {
             hard: event.hard,
             soft: event.soft,
             bound: event.bound,
+            objective: event.objective,
             evaluations: event.evaluations,
         }
     }
 }
 
 /// What pickle stores of an [`PyEvent`].
-type EventFields = (f64, u64, u64, String, u64, u64, u64, u64, u64, u64);
+type EventFields = (f64, u64, u64, String, u64, u64, u64, u64, u64, Option<u64>, u64);
 
 #[pymethods]
 impl PyEvent {
@@ -71,9 +74,22 @@ impl PyEvent {
         hard: u64,
         soft: u64,
         bound: u64,
+        objective: Option<u64>,
         evaluations: u64,
     ) -> Self {
-        Self { time_s, iteration, restart, kind, refused, unserved, hard, soft, bound, evaluations }
+        Self {
+            time_s,
+            iteration,
+            restart,
+            kind,
+            refused,
+            unserved,
+            hard,
+            soft,
+            bound,
+            objective,
+            evaluations,
+        }
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> (Bound<'py, PyType>, EventFields) {
@@ -87,14 +103,17 @@ impl PyEvent {
             self.hard,
             self.soft,
             self.bound,
+            self.objective,
             self.evaluations,
         );
         (py.get_type::<Self>(), fields)
     }
 
     fn __repr__(&self) -> String {
+        let objective = self.objective.map_or_else(|| "None".into(), |value| value.to_string());
         format!(
-            "Event({:.3} s, {}, restart={}, iteration={}, refused={}, hard={}, soft={})",
+            "Event({:.3} s, {}, restart={}, iteration={}, objective={objective}, refused={}, \
+             hard={}, soft={})",
             self.time_s,
             self.kind,
             self.restart,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 import sidon
 from sidon.bench import FAMILIES, load_family, run
 from sidon.bench.__main__ import main
+from sidon.bench.instance import Instance, Measure
 from sidon.bench.loaders import (
     bandwidth_problem,
     colouring_problem,
@@ -188,6 +190,57 @@ def test_several_families_share_a_table_and_the_cores(tmp_path: Path) -> None:
     with (out / "rlfap.csv").open(encoding="utf-8") as file:
         # One rule less than all can hold in the second.
         assert [row["value"] for row in csv.DictReader(file)] == ["0", "1"]
+
+
+def test_a_run_may_end_at_the_best_known_value(tmp_path: Path) -> None:
+    # No proof ends this one: its bound is below anything that was ever found.
+    draw = np.random.default_rng(0)
+    demand, gaps = draw.integers(1, 5, 8), draw.integers(1, 6, (8, 8))
+    gaps = np.maximum(gaps, gaps.T)
+    np.fill_diagonal(gaps, 5)
+    cells = {"demand": demand.tolist(), "separation_matrix": gaps.tolist()}
+    folder = tmp_path / "philadelphia"
+    folder.mkdir()
+    (folder / "eight.json").write_text(json.dumps({**cells, "best_known_span": 70}))
+    (curve,) = run(
+        "philadelphia",
+        load_family("philadelphia", tmp_path, "*"),
+        methods=["portfolio"],
+        seeds=[1],
+        seconds=60,
+        threads=1,
+        to_best_known=True,
+    )
+    assert curve.row.status == "feasible"
+    assert curve.row.elapsed_s < curve.row.seconds
+    assert curve.row.value is not None
+    assert curve.row.value <= 70 < 2 * curve.row.bound
+
+
+@pytest.mark.parametrize(
+    ("measure", "met", "missed"),
+    [
+        ("span", {"objective": 5}, {"objective": 6}),
+        ("channels", {"objective": 4}, {"objective": 5}),
+        ("cost", {"soft": 5}, {"soft": 5, "hard": 1}),
+        ("hard", {"hard": 5, "soft": 9}, {"hard": 6}),
+        ("served", {"refused": 1}, {"refused": 2}),
+        ("order", {}, {"objective": None}),
+    ],
+)
+def test_a_best_plan_meets_the_best_known_value_in_its_measure(
+    measure: Measure, met: dict[str, int], missed: dict[str, int]
+) -> None:
+    problem = sidon.Problem.simple(range(12), count=6, separation=1)
+    instance = Instance(
+        name="six", problem=problem, objective="min-span", measure=measure, best_known=5
+    )
+    fields = dict.fromkeys(["iteration", "restart", "refused", "unserved", "hard", "soft"], 0)
+    fields |= {"bound": 0, "objective": 5, "evaluations": 0}
+    event = sidon.Event(time_s=0.0, kind="improvement", **(fields | met))
+    assert instance.is_met(event)
+    assert not instance.is_met(sidon.Event(time_s=0.0, kind="improvement", **(fields | missed)))
+    assert not replace(instance, best_known=None).is_met(event)
 
 
 def test_a_total_leaves_runs_out_and_says_so(

@@ -46,6 +46,11 @@ def _parser() -> argparse.ArgumentParser:
         metavar="SECONDS",
         help="begin no run that would end later than this after the start",
     )
+    parser.add_argument(
+        "--to-best-known",
+        action="store_true",
+        help="end a run as soon as it meets the best known value",
+    )
     parser.add_argument("--instances", default="*", metavar="PATTERN", help="such as 'P*'")
     parser.add_argument(
         "--methods",
@@ -108,6 +113,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 threads=options.threads,
                 jobs=options.jobs,
                 until=until,
+                to_best_known=options.to_best_known,
             ):
                 curves.append(curve)
                 _tell(curve, len(curves), planned, time.monotonic() - begun)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import numpy as np
 
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from sidon._options import Objective
     from sidon.problem import Problem
     from sidon.result import Report
+    from sidon.solve import Event
+
+_Count = TypeVar("_Count", int, "NDArray[np.int64]")
 
 __all__ = ["Instance", "Measure"]
 
@@ -75,6 +78,47 @@ class Instance:
         span = int(frequencies.max() - frequencies.min()) if len(frequencies) else 0
         return span + 1 if self.measure == "channels" else span
 
+    @property
+    def counted(self) -> str:
+        """The column of a trace, and attribute of an `Event`, that is measured."""
+        return {"cost": "soft", "hard": "hard", "served": "refused"}.get(self.measure, "objective")
+
+    def measured(self, counted: _Count) -> _Count:
+        """Turn what was counted in a run into this measure.
+
+        Parameters
+        ----------
+        counted : int or numpy.ndarray
+            What `counted` names.
+
+        Returns
+        -------
+        int or numpy.ndarray
+            The same as ``"channels"``, ``"served"`` and so on.
+        """
+        if self.measure == "served":
+            return len(self.problem) - counted
+        return counted + 1 if self.measure == "channels" else counted
+
+    def is_met(self, event: Event) -> bool:
+        """Tell whether the best plan so far of a run has the best value known.
+
+        Parameters
+        ----------
+        event : Event
+            What a run reports of its best plan.
+
+        Returns
+        -------
+        bool
+            False while no plan counts, or no value is known.
+        """
+        counts = event.objective is not None and (self.measure == "hard" or not event.hard)
+        if not counts or self.best_known is None:
+            return False
+        gap = self.gap(self.measured(int(getattr(event, self.counted))))
+        return gap is not None and gap <= 0
+
     def bound(self, lower_bound: int) -> int:
         """Turn the proved bound of a run into a bound of this measure.
 
@@ -88,9 +132,7 @@ class Instance:
         int
             No answer is below it; above it, for ``"served"``.
         """
-        if self.measure == "served":
-            return len(self.problem) - lower_bound
-        return lower_bound + 1 if self.measure == "channels" else lower_bound
+        return self.measured(lower_bound)
 
     def gap(self, value: int | None) -> float | None:
         """Return how far a value is from the best known, in per cent of it.

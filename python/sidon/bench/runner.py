@@ -20,7 +20,7 @@ from sidon.solve import check, solve
 from sidon.versions import versions
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from concurrent.futures import Future
 
     from numpy.typing import NDArray
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from sidon.bench.instance import Instance
     from sidon.problem import Problem
     from sidon.result import Report, Result
+    from sidon.solve import Event
 
 __all__ = ["Curve", "Row", "run"]
 
@@ -136,6 +137,7 @@ def run(
     threads: int,
     jobs: int = 1,
     until: float | None = None,
+    to_best_known: bool = False,
 ) -> Iterator[Curve]:
     """Run every instance with every method and seed.
 
@@ -157,6 +159,8 @@ def run(
         Runs at a time, in processes of their own where there are several.
     until : float, optional
         No run begins that would last beyond this reading of `time.monotonic`.
+    to_best_known : bool, optional
+        End a run as soon as it meets the best known value.
 
     Yields
     ------
@@ -165,7 +169,16 @@ def run(
     """
     where = (machine(), commit())
     tasks = (
-        (family, instance, method, seed, seconds, threads, where)
+        (
+            family,
+            instance,
+            method,
+            seed,
+            seconds,
+            threads,
+            instance.is_met if to_best_known else None,
+            where,
+        )
         for instance in instances
         for method in methods
         for seed in seeds
@@ -201,6 +214,7 @@ def _one(
     seed: int,
     seconds: float,
     threads: int,
+    stop: Callable[[Event], bool] | None,
     where: tuple[str, str],
 ) -> Curve:
     result = solve(
@@ -210,6 +224,7 @@ def _one(
         seed=seed,
         seconds=seconds,
         threads=threads,
+        progress=stop,
     )
     report = recount(instance.problem, result)
     said = (result.hard, result.soft, result.refused, result.unserved)
@@ -264,18 +279,8 @@ def anytime(instance: Instance, result: Result) -> tuple[NDArray[np.float64], ND
     counts = (trace["kind"] == "improvement") & (trace["objective"] >= 0)
     if instance.measure in {"cost", "served"}:
         counts &= trace["hard"] == 0
-    time_s, objective = trace["time_s"][counts], trace["objective"][counts]
-    if instance.measure == "cost":
-        objective = trace["soft"][counts]
-    elif instance.measure == "hard":
-        objective = trace["hard"][counts]
-    elif instance.measure == "served":
-        objective = trace["refused"][counts]
+    counted = trace[instance.counted]
+    time_s, objective = trace["time_s"][counts], counted[counts]
     best = np.minimum.accumulate(objective) if len(objective) else objective
     first = np.concatenate([[True], best[1:] < best[:-1]]) if len(best) else counts[:0]
-    values = best[first]
-    if instance.measure == "channels":
-        values = values + 1
-    elif instance.measure == "served":
-        values = len(instance.problem) - values
-    return time_s[first], values
+    return time_s[first], instance.measured(best[first])
