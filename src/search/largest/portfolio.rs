@@ -53,6 +53,7 @@ pub(super) fn run(
         bound::by_differences(field.rules, field.rules.length - 1),
         Proof::DifferenceCounting,
     );
+    state.bound(bound::by_occupation(field.rules, &field.free), Proof::DifferenceCounting);
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(options.threads.unwrap_or(0))
         .build()
