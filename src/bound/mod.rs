@@ -2,11 +2,13 @@
 
 mod clique;
 mod gaps;
+mod occupation;
 mod order;
 mod packing;
 mod path;
 
 pub(crate) use gaps::Gaps;
+pub(crate) use occupation::by_occupation;
 pub(crate) use path::Potentials;
 use path::shortest_path;
 
@@ -49,10 +51,11 @@ pub struct LowerBounds {
 
 /// Compute the lower bounds of a problem.
 ///
-/// Separations, hard pair rules and candidates count; products are left out, which keeps the bounds valid.
+/// Separations, hard pair rules and candidates count; of products, hard third-order guards where all of them stand.
 /// Span: difference counting along the shortest Hamiltonian path of a clique ([`Potentials`'s dual of the
 /// degree relaxation][path]; compare Janssen and Kilakos 1999). Order: the heaviest clique found.
-/// Unserved: how many links of a clique its candidates can hold. Polynomial but for a capped clique search.
+/// Unserved: how many links of a clique its candidates can hold, and of a mixing group by counting differences
+/// (after Erdos and Turan 1941). Polynomial but for a capped clique search.
 ///
 /// [path]: https://en.wikipedia.org/wiki/Hamiltonian_path_problem
 ///

@@ -3,9 +3,10 @@
 use proptest::prelude::*;
 use sidon::bound::lower_bounds;
 use sidon::check::check;
-use sidon::problem::{Domain, Problem, ProfileSeparation};
+use sidon::problem::{Domain, Problem, ProfileSeparation, Weight};
 
 use crate::methods::{cells, graph};
+use crate::search::uniform;
 
 #[test]
 fn cliques_need_their_size_in_frequencies() {
@@ -93,4 +94,19 @@ fn domains_and_separations_of_profiles_count() {
     let bounds = lower_bounds(&problem).expect("a sound problem");
     // 6 apart, two of {0, 3, 6, 9} fit.
     assert_eq!((bounds.span_hz, bounds.unserved), (12, 1));
+}
+
+#[test]
+fn third_order_guards_leave_no_more_marks_than_rulers_have() {
+    // A ruler of 12 marks is 85 long (OEIS A003022); difference counting lets 11 or 12 into 72 steps, as it is known
+    // to be near, where separation alone lets in 73.
+    let mut problem = uniform(20, 73, 1, &[("2A-B", 1), ("A+B-C", 1)]);
+    let bounds = lower_bounds(&problem).expect("a sound problem");
+    assert!((8..=9).contains(&bounds.unserved), "{bounds:?}");
+    // Whoever does not mix makes no products, and a soft guard forbids nothing.
+    problem.profiles[0].mixes = false;
+    assert_eq!(lower_bounds(&problem).expect("a sound problem").unserved, 0);
+    problem.profiles[0].mixes = true;
+    problem.profiles[0].guards[1].weight = Weight::Soft(1);
+    assert_eq!(lower_bounds(&problem).expect("a sound problem").unserved, 0);
 }

@@ -89,7 +89,8 @@ fn local_search_reaches_optimal_rulers_and_never_beats_them() {
         assert_eq!((fits.refused, fits.status), (0, Status::Optimal), "{n} marks in {length}");
         let tight = run(&uniform(n, length, 1, &GOLOMB), iterations(5_000));
         assert_eq!(tight.refused, 1, "{n} marks in {}", length - 1);
-        assert_eq!(tight.status, Status::Feasible);
+        assert!(tight.bound <= 1);
+        assert_eq!(tight.status == Status::Optimal, tight.bound == 1);
     }
 }
 
@@ -355,6 +356,7 @@ proptest! {
             })
             .min();
         prop_assert_eq!(Some(outcome.unserved), least);
+        prop_assert!(Some(outcome.bound) <= least);
     }
 
     #[test]

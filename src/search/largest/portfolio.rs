@@ -11,6 +11,7 @@ use super::neighbourhood::Neighbourhood;
 use super::raster::{Field, State};
 use super::ruler::{MAX_LENGTH, Rulers, Spacing};
 use super::{Proof, SetAnswer, SetQuestion, bound, general};
+use crate::bound::by_occupation;
 use crate::error::{Error, Result};
 use crate::search::stream::Stream;
 use crate::search::{Control, Options};
@@ -53,7 +54,11 @@ pub(super) fn run(
         bound::by_differences(field.rules, field.rules.length - 1),
         Proof::DifferenceCounting,
     );
-    state.bound(bound::by_occupation(field.rules, &field.free), Proof::DifferenceCounting);
+    if let Some(guard) = bound::common_guard(field.rules) {
+        let free: Vec<usize> = (0..field.free.len()).filter(|&at| field.free[at]).collect();
+        let most = by_occupation(field.rules.separation, guard, &free);
+        state.bound(most, Proof::DifferenceCounting);
+    }
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(options.threads.unwrap_or(0))
         .build()
