@@ -187,6 +187,35 @@ def _compatible(root: Path) -> Iterator[Lazy]:
         yield entry["id"], load
 
 
+_LEAST_MARKS = 8
+"""Shorter rulers are found by anything."""
+
+
+def _rulers(root: Path) -> Iterator[Lazy]:
+    folder = root / "golomb"
+    golomb = loaders.read_json(folder / "golomb_rulers.json")
+    rows = [("sidon", row["n"], row["length"]) for key in _GOLOMB for row in golomb[key]]
+    tables = loaders.read_json(folder / "im_free_min_length.json")["tables"]
+    for rule in loaders.PRODUCT_RULES:
+        if rule != "sidon":
+            rows += [(rule, row["n"], row["min_length"]) for row in tables[rule]["rows"]]
+    for rule, marks, length in rows:
+
+        def load(rule: str = rule, marks: int = marks, length: int = length) -> Instance:
+            return Instance(
+                name=f"{rule} {marks}",
+                problem=loaders.ruler_problem(rule, marks, length),
+                objective="max-service",
+                measure="served",
+                best_known=marks,
+            )
+
+        if marks >= _LEAST_MARKS or rule == "B3":
+            yield f"{rule} {marks}", load
+
+
+_GOLOMB = ("optimal", "best_known_not_proved_length_only")
+
 FAMILIES: dict[str, Callable[[Path], Iterator[Lazy]]] = {
     "philadelphia": _philadelphia,
     "dimacs": _dimacs,
@@ -196,9 +225,11 @@ FAMILIES: dict[str, Callable[[Path], Iterator[Lazy]]] = {
     "calma": _calma,
     "rlfap": _satisfaction,
     "compatible": _compatible,
+    "rulers": _rulers,
 }
 """Readers by family: cellular sets, graph colouring, bandwidth colouring and multicolouring, fixed
-spectrum, radio links as minimisation and as satisfaction, compatible sets."""
+spectrum, radio links as minimisation and as satisfaction, compatible sets, shortest sets free of
+products."""
 
 
 def family_names(family: str, root: Path, pattern: str = "*") -> list[str]:

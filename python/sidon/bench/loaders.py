@@ -389,6 +389,48 @@ def compatible_set_problem(
     )
 
 
+PRODUCT_RULES: dict[str, tuple[str, ...]] = {
+    "no_3AP": ("2A-B",),
+    "sidon": ("2A-B", "A+B-C"),
+    "weak_sidon": ("A+B-C",),
+    "two_tone_im3_im5": ("2A-B", "3A-2B"),
+    "two_tone_im3_im5_im7": ("2A-B", "3A-2B", "4A-3B"),
+    "B3": (
+        *("2A-B", "A+B-C"),
+        *("3A-2B", "3A-B-C", "2A+B-2C", "2A+B-C-D", "A+B+C-2D", "A+B+C-D-E"),
+    ),
+}
+"""Products that must miss every mark, by the set's name of the rule."""
+
+
+def ruler_problem(rule: str, marks: int, length: int) -> Problem:
+    """Ask for so many marks on a length, none of them met by a product of others.
+
+    Parameters
+    ----------
+    rule : str
+        A key of `PRODUCT_RULES`.
+    marks : int
+        How many are known to fit.
+    length : int
+        From the first to the last.
+
+    Returns
+    -------
+    Problem
+        One link for each mark; those served are the set.
+
+    Examples
+    --------
+    >>> import sidon
+    >>> from sidon.bench.loaders import ruler_problem
+    >>> sidon.solve(ruler_problem("sidon", 4, 6), iterations=1_000).refused
+    0
+    """
+    guards = dict.fromkeys(PRODUCT_RULES[rule], 1)
+    return Problem.simple(range(length + 1), count=marks, separation=1, guards=guards)
+
+
 def read_json(path: Path) -> dict[str, Any]:
     """Read a JSON file that holds an object."""
     fields: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
