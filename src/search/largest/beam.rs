@@ -12,6 +12,8 @@ use crate::search::stream::Stream;
 const CHUNK: usize = 256;
 /// Children kept between two sortings, in widths.
 const SLACK: usize = 8;
+/// Of each set about so many children are looked at: where it has more, a wider layer is worth more than all of them.
+pub(super) const CHILDREN: usize = 48;
 /// The most words a layer may hold.
 const MAX_WORDS: usize = 1 << 24;
 
@@ -22,8 +24,8 @@ pub(super) struct Beam {
     length: usize,
     words: usize,
     separation: usize,
-    /// Whether products of two and of three carriers count.
-    forms: [bool; 2],
+    /// Guards of products of two and of three carriers, 0 where they do not count.
+    guards: [usize; 2],
     /// Bits of the positions that may not be used.
     barred: Vec<u64>,
     /// A random word per position; a set is known by their exclusive or.
@@ -59,9 +61,8 @@ struct Child {
 }
 
 impl Beam {
-    /// A search under rules whose guards are at most one step, on the free positions; `stream` breaks ties.
+    /// A search on the free positions; `stream` breaks ties.
     pub(super) fn new(rules: Rules, free: &[bool], stream: &mut Stream) -> Self {
-        debug_assert!(rules.two_tone <= 1 && rules.three_tone <= 1, "one step of the lattice");
         let words = rules.length.div_ceil(64);
         let mut barred = vec![u64::MAX; words];
         for (at, _) in free.iter().enumerate().filter(|&(_, &free)| free) {
@@ -73,7 +74,7 @@ impl Beam {
             length: rules.length,
             words,
             separation: rules.separation.max(1),
-            forms: [rules.two_tone > 0, rules.three_tone > 0],
+            guards: [rules.two_tone, rules.three_tone],
             barred,
             names: (0..rules.length).map(name).collect(),
         }
@@ -91,7 +92,7 @@ impl Beam {
 
     /// Grow until no set of the layer can, or `go_on` says no.
     ///
-    /// O(width x open positions x length / 64) per layer; the same on any number of threads.
+    /// O(width x children x length / 64) per layer; the same on any number of threads.
     pub(super) fn run(&self, width: usize, go_on: &(impl Fn() -> bool + Sync)) -> Found {
         let mut bits = self.barred.clone();
         bits.resize(self.stride(), 0);
@@ -144,12 +145,15 @@ impl Beam {
         Some(kept).filter(|kept| !kept.is_empty())
     }
 
-    /// All children of one set that leave at least so many positions open, and how many were looked at.
+    /// Children of one set that leave at least so many positions open, and how many were looked at.
     fn grow(&self, layer: &Layer, parent: usize, least: u32) -> (u64, Vec<Child>) {
         let (set, taken) = (layer.bits(parent, self.stride()), layer.taken(parent));
         let mut after = vec![0; self.words];
         let mut children = Vec::new();
         let mut seen = 0;
+        let total: u32 = set[..self.words].iter().map(|word| word.count_zeros()).sum();
+        let pass = ((CHILDREN as u64) << 32) / u64::from(total.max(1));
+        let mut draw = layer.names[parent];
         self.arch.dispatch(
             #[inline(always)]
             || {
@@ -158,6 +162,12 @@ impl Beam {
                     while open != 0 {
                         let at = word * 64 + open.trailing_zeros() as usize;
                         open &= open - 1;
+                        // Knuth's linear congruential generator, of which the upper half is used.
+                        draw = draw.wrapping_mul(6_364_136_223_846_793_005);
+                        draw = draw.wrapping_add(1_442_695_040_888_963_407);
+                        if draw >> 32 >= pass {
+                            continue;
+                        }
                         seen += 1;
                         self.block(set, taken, at, &mut after);
                         let open = after.iter().map(|word| word.count_zeros()).sum();
@@ -181,23 +191,22 @@ impl Beam {
     fn block(&self, set: &[u64], taken: &[u32], x: usize, after: &mut [u64]) {
         let (blocked, rest) = set.split_at(self.words);
         after.copy_from_slice(blocked);
-        if self.forms[1] {
+        if self.guards[1] > 0 {
             // One more carrier y makes y + c = x + b or y + x = b + c: y = x + d, x - d or sum - x.
             let (differences, sums) = rest.split_at(2 * self.words + 1);
             or_right(after, differences, self.length - 1 - x);
             or_right(after, sums, x);
         }
-        for near in x.saturating_sub(self.separation - 1)..x + self.separation {
-            mark(after, near as i64, self.length);
-        }
-        if self.forms[0] {
+        let x = x as i64;
+        let near = self.separation as i64 - 1;
+        mark(after, x - near, x + near, self.length);
+        if self.guards[0] > 0 {
+            let wide = self.guards[0] as i64 - 1;
             for &b in taken {
-                let (x, b) = (x as i64, i64::from(b));
-                mark(after, 2 * x - b, self.length);
-                mark(after, 2 * b - x, self.length);
-                if (x + b) % 2 == 0 {
-                    mark(after, i64::midpoint(x, b), self.length);
-                }
+                let b = i64::from(b);
+                mark(after, 2 * x - b - wide, 2 * x - b + wide, self.length);
+                mark(after, 2 * b - x - wide, 2 * b - x + wide, self.length);
+                mark(after, (x + b - wide + 1) >> 1, (x + b + wide) >> 1, self.length);
             }
         }
     }
@@ -214,12 +223,15 @@ impl Beam {
             self.block(old, taken, x, after);
             rest.copy_from_slice(&old[self.words..]);
             let (differences, sums) = rest.split_at_mut(2 * self.words + 1);
-            for &b in taken {
-                let (apart, b) = (x.abs_diff(b as usize), b as usize);
-                for bit in [self.length - 1 + apart, self.length - 1 - apart] {
-                    differences[bit / 64] |= 1 << (bit % 64);
+            if self.guards[1] > 0 {
+                let wide = self.guards[1] as i64 - 1;
+                let (zero, ends) = (self.length as i64 - 1, 2 * self.length);
+                for &b in taken {
+                    let (apart, sum) = (x.abs_diff(b as usize) as i64, x as i64 + i64::from(b));
+                    mark(differences, zero + apart - wide, zero + apart + wide, ends);
+                    mark(differences, zero - apart - wide, zero - apart + wide, ends);
+                    mark(sums, sum - wide, sum + wide, ends);
                 }
-                sums[(x + b) / 64] |= 1 << ((x + b) % 64);
             }
         });
         let taken = children.iter().flat_map(|child| {
@@ -244,11 +256,21 @@ impl Layer {
     }
 }
 
-/// Set one bit, if it is within `0..length`.
+/// Set the bits `low..=high` that lie within `0..length`.
 #[inline(always)]
-fn mark(bits: &mut [u64], at: i64, length: usize) {
-    if (0..length as i64).contains(&at) {
-        bits[at as usize / 64] |= 1 << (at % 64);
+fn mark(bits: &mut [u64], low: i64, high: i64, length: usize) {
+    let (low, high) = (low.max(0), high.min(length as i64 - 1));
+    if low > high {
+        return;
+    }
+    let (first, last) = (low as usize / 64, high as usize / 64);
+    let (from, to) = (u64::MAX << (low % 64), u64::MAX >> (63 - high % 64));
+    if first == last {
+        bits[first] |= from & to;
+    } else {
+        bits[first] |= from;
+        bits[first + 1..last].fill(u64::MAX);
+        bits[last] |= to;
     }
 }
 

@@ -1,6 +1,6 @@
 //! Sets under guards on other forms than 2A-B and A+B-C: algebraic sets of higher fold, then local search on the cost table.
 
-use super::fit::{Ground, fits};
+use super::fit::{Fits, Ground};
 use super::raster::{Field, State};
 use super::{SetAnswer, SetQuestion};
 use crate::error::Result;
@@ -20,7 +20,7 @@ fn algebraic(question: &SetQuestion, field: &Field, state: &State) -> Vec<i64> {
         scale: guarded().map(|(_, hz)| field.steps(*hz)).max().unwrap_or(1).max(1),
         fold: order.div_ceil(2) as usize,
     };
-    let found = fits(&ground, 1, || state.open(0));
+    let found = Fits::new(&ground).slice(1, || state.open(0));
     found.first().map_or_else(Vec::new, |set| field.hertz(set))
 }
 

@@ -2,8 +2,9 @@
 
 use std::time::{Duration, Instant};
 
-use super::beam::Beam;
+use super::beam::{Beam, CHILDREN};
 use super::marks::Rules;
+use super::purse::Purse;
 use super::raster::{Field, State};
 use crate::search::stream::Stream;
 
@@ -29,47 +30,15 @@ pub(super) struct Beams {
     pub(super) iterations: u64,
 }
 
-/// What is left to spend.
-struct Purse {
-    iterations: Option<u64>,
-    until: Option<Instant>,
-}
-
-impl Purse {
-    fn new(state: &State, left: Option<u64>) -> Self {
-        let now = Instant::now();
-        let half = |end: Instant| now + end.saturating_duration_since(now).mul_f64(SHARE);
-        Self {
-            iterations: left.map(|left| (left as f64 * SHARE) as u64),
-            until: state.deadline().map(half),
-        }
-    }
-
-    /// The same with so many iterations gone.
-    fn after(&self, gone: u64) -> Self {
-        Self { iterations: self.iterations.map(|all| all.saturating_sub(gone)), until: self.until }
-    }
-
-    /// How many times this much is left.
-    fn affords(&self, iterations: u64, time: Duration) -> f64 {
-        let by_count = self.iterations.map(|left| left as f64 / iterations.max(1) as f64);
-        let by_time = self.until.map(|end| {
-            let left = end.saturating_duration_since(Instant::now()).as_secs_f64();
-            left / time.as_secs_f64().max(1e-6)
-        });
-        by_count.unwrap_or(f64::INFINITY).min(by_time.unwrap_or(f64::INFINITY))
-    }
-}
-
-/// Every `scale`-th position from `offset` on: products that miss a carrier at all miss it by every guard.
+/// Every position from `offset` on in steps of the narrowest guard: products that miss a carrier at all miss it by that.
 fn lattice(field: &Field, offset: usize) -> (Rules, Vec<bool>) {
-    let free: Vec<bool> = field.free.iter().copied().skip(offset).step_by(field.scale()).collect();
+    let free: Vec<bool> = field.free.iter().copied().skip(offset).step_by(field.grain()).collect();
     let Rules { separation, two_tone, three_tone, .. } = field.rules;
     let rules = Rules {
         length: free.len(),
-        separation: separation.div_ceil(field.scale()),
-        two_tone: two_tone.min(1),
-        three_tone: three_tone.min(1),
+        separation: separation.div_ceil(field.grain()),
+        two_tone: two_tone.div_ceil(field.grain()),
+        three_tone: three_tone.div_ceil(field.grain()),
     };
     (rules, free)
 }
@@ -78,17 +47,18 @@ fn lattice(field: &Field, offset: usize) -> (Rules, Vec<bool>) {
 ///
 /// They end where widening does not help and other parts of the portfolio are clearly ahead.
 pub(super) fn beams(field: &Field, state: &State, left: Option<u64>) -> Beams {
-    let (scale, mut all) = (field.scale(), Beams::default());
+    let (scale, mut all) = (field.grain(), Beams::default());
     let met = || state.best() >= state.upper();
     if met() || field.rules.length.div_ceil(scale) > MAX_LENGTH {
         return all;
     }
-    let purse = Purse::new(state, left);
+    let purse = Purse::new(state, left, SHARE);
     let tried = scale.min(OFFSETS).min(field.free.len());
     let mut offsets: Vec<usize> = (0..tried).map(|i| i * scale / tried).collect();
     let (mut width, mut before) = (NARROW, 0);
     // Of the lattice about half is open on the way, and there are a few dozen carriers.
-    let first = (NARROW * field.free.len() / scale * tried * 12) as u64 / NODES;
+    let open = (field.free.len() / scale / 2).min(CHILDREN);
+    let first = (NARROW * open * tried * 24) as u64 / NODES;
     if purse.affords(first, Duration::ZERO) < 1.0 {
         return all;
     }

@@ -7,6 +7,7 @@ mod algebraic;
 mod beam;
 mod bound;
 mod complete;
+mod correlate;
 mod field;
 mod fit;
 mod general;
@@ -14,6 +15,7 @@ mod lattice;
 mod marks;
 mod neighbourhood;
 mod portfolio;
+mod purse;
 mod raster;
 mod ruler;
 

@@ -4,10 +4,11 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use super::complete::{Complete, Completion};
-use super::fit::{Ground, fits};
+use super::fit::{Fits, Ground, SLICE};
 use super::lattice::beams;
 use super::marks::Marks;
 use super::neighbourhood::Neighbourhood;
+use super::purse::Purse;
 use super::raster::{Field, State};
 use super::ruler::{MAX_LENGTH, Rulers, Spacing};
 use super::{Proof, SetAnswer, SetQuestion, bound, general};
@@ -32,6 +33,10 @@ const REACH: usize = 14;
 const PROOF_SHARE: f64 = 0.8;
 /// The most that goes into trying one for larger sets.
 const TRY_SHARE: f64 = 0.05;
+
+/// The share of a budget that goes into algebraic fits before anything else is tried, and after the beams.
+const FIT_SHARE: f64 = 0.15;
+const REST_SHARE: f64 = 0.5;
 
 /// One restart's result.
 struct Finished {
@@ -84,18 +89,22 @@ pub(super) fn run(
         scale: field.scale(),
         fold: 2,
     };
-    let mut starts = if state.open(0) {
-        pool.install(|| fits(&ground, STARTS, || state.open(0)))
-    } else {
-        vec![]
+    let mut left = options.budget.iterations.map(|all| all.saturating_sub(FIRST));
+    let mut spend = |iterations: u64| {
+        left = left.map(|left| left.saturating_sub(iterations));
+        finished.push(Finished { restart: 0, iterations, set: vec![] });
+        left
     };
-    if let Some(best) = starts.first() {
-        state.improved(best.len(), 0, 0);
-    }
-    let left = options.budget.iterations.map(|all| all.saturating_sub(FIRST));
+    let mut fits = Fits::new(&ground);
+    let mut starts = Vec::new();
+    let mut left = spend(0);
+    left = pool.install(|| spend(algebra(&mut fits, &state, left, FIT_SHARE, &mut starts)));
     let grown = pool.install(|| beams(&field, &state, left));
-    let left = left.map(|left| left.saturating_sub(grown.iterations));
-    finished.push(Finished { restart: 0, iterations: grown.iterations, set: vec![] });
+    left = spend(grown.iterations);
+    // Where algebra is not far behind the rest of it is worth more than the rest of anything else.
+    if starts.first().is_some_and(|set: &Vec<usize>| set.len() + 1 >= state.best()) {
+        left = pool.install(|| spend(algebra(&mut fits, &state, left, REST_SHARE, &mut starts)));
+    }
     starts.extend(grown.sets);
     starts.sort_by_key(|set| std::cmp::Reverse(set.len()));
     starts.truncate(STARTS);
@@ -130,9 +139,34 @@ pub(super) fn run(
     state.answer(question, options, field.hertz(&best), (restarts, iterations))
 }
 
+/// Slices of algebraic fits for a share of what is left, at least one; the iterations they count for.
+fn algebra(
+    fits: &mut Fits,
+    state: &State,
+    left: Option<u64>,
+    share: f64,
+    starts: &mut Vec<Vec<usize>>,
+) -> u64 {
+    let (purse, mut spent) = (Purse::new(state, left, share), 0);
+    loop {
+        let started = Instant::now();
+        if fits.done() || !state.open(0) {
+            return spent;
+        }
+        starts.extend(fits.slice(STARTS, || state.open(0)));
+        spent += SLICE;
+        starts.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
+        starts.truncate(STARTS);
+        state.improved(starts.first().map_or(0, Vec::len), 0, 0);
+        if purse.after(spent).affords(SLICE, started.elapsed()) < 1.0 {
+            return spent;
+        }
+    }
+}
+
 /// Improve one start: algebraic sets in turn, or a random one.
 ///
-/// Random starts keep to every `scale`-th position, where products that miss at all miss by the guard;
+/// Random starts keep to every `grain`-th position, where products that miss at all miss by the narrowest guard;
 /// the search space shrinks and good sets stay. What still fits between is added at the end.
 fn restart(
     field: &Field,
@@ -147,9 +181,9 @@ fn restart(
     let mut search = if let Some(set) = algebraic {
         Neighbourhood::new(Marks::new(field.rules, &field.free), set.clone())
     } else {
-        let offset = stream.below(field.scale());
+        let offset = stream.below(field.grain());
         let thinned: Vec<bool> = (0..field.free.len())
-            .map(|at| field.free[at] && at % field.scale() == offset)
+            .map(|at| field.free[at] && at % field.grain() == offset)
             .collect();
         Neighbourhood::random(Marks::new(field.rules, &thinned), &mut stream)
     };

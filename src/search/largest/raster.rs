@@ -71,6 +71,12 @@ impl Field {
         self.rules.two_tone.max(self.rules.three_tone).max(1)
     }
 
+    /// Raster steps of the narrowest guard: good sets stay on every `grain`-th position, and there are few of them.
+    pub(super) fn grain(&self) -> usize {
+        let guards = [self.rules.two_tone, self.rules.three_tone].into_iter();
+        guards.filter(|&guard| guard > 0).min().unwrap_or(1)
+    }
+
     /// Whole steps that hold this distance.
     pub(super) fn steps(&self, hz: i64) -> usize {
         let steps = (hz.max(0) as u64).div_ceil(self.step_hz as u64);
