@@ -129,6 +129,27 @@ fn sets_of_higher_fold_are_the_floor_under_fifth_order_guards() {
 }
 
 #[test]
+fn two_tone_products_of_higher_orders_are_kept_off_by_the_same_machinery() {
+    // Least lengths by exhaustive search with a program of its own: 13 marks without 2A-B and 3A-2B are 52 long, 12
+    // without 4A-3B as well 53 (the benchmark file golomb/im_free_min_length.json).
+    for (forms, marks, length) in
+        [(&["2A-B", "3A-2B"][..], 13, 52), (&["2A-B", "3A-2B", "4A-3B"], 12, 53)]
+    {
+        let question = SetQuestion {
+            candidates_hz: (0..=length).collect(),
+            separation_hz: 1,
+            guards: forms.iter().map(|form| (form.parse().expect("a form"), 1)).collect(),
+        };
+        let answer = run(&question, 60_000, 2);
+        assert_eq!(answer.frequencies_hz.len(), marks, "{forms:?}");
+    }
+    // Sidon sets whose few products of fifth order are taken off hold far more than B_3 sets: 30 carriers.
+    let mut wide = question(0..=5_520, 14, [4, 4]);
+    wide.guards.push(("3A-2B".parse().expect("a form"), 4));
+    assert!(run(&wide, 4_000, 2).frequencies_hz.len() >= 33);
+}
+
+#[test]
 fn the_same_seed_and_iterations_give_the_same_set_on_any_number_of_threads() {
     let gaps = (0..700).filter(|k| k / 60 % 3 != 1);
     let question = question(gaps, 5, [3, 2]);
@@ -167,9 +188,13 @@ proptest! {
         candidates in proptest::collection::btree_set(0_i64..40, 1..12),
         separation in 0_i64..5,
         guards in [0_i64..4, 0_i64..4],
+        higher in [0_i64..4, 0_i64..2],
     ) {
         let candidates: Vec<i64> = candidates.into_iter().collect();
-        let question = question(candidates.iter().copied(), separation.max(1), guards);
+        let mut question = question(candidates.iter().copied(), separation.max(1), guards);
+        for (form, guard) in ["3A-2B", "4A-3B"].iter().zip(higher) {
+            question.guards.push((form.parse().expect("a form"), guard));
+        }
         let answer = run(&question, 2_000, 2);
         let most = (0_u32..1 << candidates.len())
             .filter(|subset| {

@@ -6,6 +6,7 @@ use pulp::Arch;
 use rayon::prelude::*;
 
 use super::marks::Rules;
+use super::two_tone::{self, Guards};
 use crate::search::stream::Stream;
 
 /// Sets grown in one go before the best are sorted out.
@@ -25,7 +26,8 @@ pub(super) struct Beam {
     words: usize,
     separation: usize,
     /// Guards of products of two and of three carriers, 0 where they do not count.
-    guards: [usize; 2],
+    two_tone: Guards,
+    three_tone: usize,
     /// Bits of the positions that may not be used.
     barred: Vec<u64>,
     /// A random word per position; a set is known by their exclusive or.
@@ -74,7 +76,8 @@ impl Beam {
             length: rules.length,
             words,
             separation: rules.separation.max(1),
-            guards: [rules.two_tone, rules.three_tone],
+            two_tone: rules.two_tone,
+            three_tone: rules.three_tone,
             barred,
             names: (0..rules.length).map(name).collect(),
         }
@@ -191,7 +194,7 @@ impl Beam {
     fn block(&self, set: &[u64], taken: &[u32], x: usize, after: &mut [u64]) {
         let (blocked, rest) = set.split_at(self.words);
         after.copy_from_slice(blocked);
-        if self.guards[1] > 0 {
+        if self.three_tone > 0 {
             // One more carrier y makes y + c = x + b or y + x = b + c: y = x + d, x - d or sum - x.
             let (differences, sums) = rest.split_at(2 * self.words + 1);
             or_right(after, differences, self.length - 1 - x);
@@ -200,14 +203,10 @@ impl Beam {
         let x = x as i64;
         let near = self.separation as i64 - 1;
         mark(after, x - near, x + near, self.length);
-        if self.guards[0] > 0 {
-            let wide = self.guards[0] as i64 - 1;
-            for &b in taken {
-                let b = i64::from(b);
-                mark(after, 2 * x - b - wide, 2 * x - b + wide, self.length);
-                mark(after, 2 * b - x - wide, 2 * b - x + wide, self.length);
-                mark(after, (x + b - wide + 1) >> 1, (x + b + wide) >> 1, self.length);
-            }
+        for &b in taken {
+            two_tone::barred(&self.two_tone, x, i64::from(b), |low, high| {
+                mark(after, low, high, self.length);
+            });
         }
     }
 
@@ -223,8 +222,8 @@ impl Beam {
             self.block(old, taken, x, after);
             rest.copy_from_slice(&old[self.words..]);
             let (differences, sums) = rest.split_at_mut(2 * self.words + 1);
-            if self.guards[1] > 0 {
-                let wide = self.guards[1] as i64 - 1;
+            if self.three_tone > 0 {
+                let wide = self.three_tone as i64 - 1;
                 let (zero, ends) = (self.length as i64 - 1, 2 * self.length);
                 for &b in taken {
                     let (apart, sum) = (x.abs_diff(b as usize) as i64, x as i64 + i64::from(b));
@@ -294,7 +293,7 @@ mod tests {
     }
 
     fn ruler(length: usize) -> Rules {
-        Rules { length: length + 1, separation: 1, two_tone: 1, three_tone: 1 }
+        Rules { length: length + 1, separation: 1, two_tone: [1, 0, 0, 0], three_tone: 1 }
     }
 
     /// No product of two or three carriers on a carrier, counted out.
@@ -324,6 +323,7 @@ mod tests {
     fn every_set_is_clean_and_none_can_grow() {
         for (forms, separation) in [([1, 1], 3), ([1, 0], 2), ([0, 1], 1), ([0, 0], 5)] {
             let [two_tone, three_tone] = forms;
+            let two_tone = [two_tone, 0, 0, 0];
             let rules = Rules { length: 130, separation, two_tone, three_tone };
             let free: Vec<bool> = (0..130).map(|at| at / 10 % 4 != 1).collect();
             let forms = forms.map(|guard| guard > 0);

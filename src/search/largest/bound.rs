@@ -37,7 +37,7 @@ pub(super) fn by_differences(rules: Rules, span: usize) -> usize {
 
 /// How far from each other all differences are, if both guards stand.
 pub(super) fn common_guard(rules: Rules) -> Option<usize> {
-    let guard = rules.two_tone.min(rules.three_tone).min(rules.separation.max(1));
+    let guard = rules.two_tone[0].min(rules.three_tone).min(rules.separation.max(1));
     (guard > 0).then_some(guard)
 }
 
@@ -49,7 +49,8 @@ mod tests {
     fn optimal_rulers_keep_the_bound_and_it_is_near() {
         // Lengths: OEIS A003022.
         for (marks, length) in [(5, 11), (10, 55), (15, 151), (20, 283), (27, 553)] {
-            let rules = Rules { length: length + 1, separation: 1, two_tone: 1, three_tone: 1 };
+            let rules =
+                Rules { length: length + 1, separation: 1, two_tone: [1, 0, 0, 0], three_tone: 1 };
             let bound = by_differences(rules, length);
             assert!(
                 (marks..=marks + marks / 4 + 1).contains(&bound),
@@ -60,7 +61,7 @@ mod tests {
 
     #[test]
     fn separation_counts_free_positions_only() {
-        let rules = Rules { length: 10, separation: 3, two_tone: 0, three_tone: 0 };
+        let rules = Rules { length: 10, separation: 3, two_tone: [0; 4], three_tone: 0 };
         let mut free = vec![true; 10];
         assert_eq!(by_separation(rules, &free), 4);
         free[0] = false;

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::algebraic::{Modular, constructions};
 use super::correlate::{Counts, Ring};
+use super::two_tone::{self, Guards};
 use crate::frequency::gcd;
 
 /// Iterations of one slice of the fits; a few hundredths of a second.
@@ -12,6 +13,8 @@ pub(super) const SLICE: u64 = 300;
 const ADDITIONS: u64 = 10_000;
 /// Of one multiple of a set so many rotations with one count are laid out.
 const LAID: usize = 64;
+/// And so many where carriers must be taken off again.
+const THINNED: usize = 16;
 
 /// What the sets must fit.
 #[derive(Debug)]
@@ -24,6 +27,8 @@ pub(super) struct Ground<'g> {
     pub(super) scale: usize,
     /// Sums of how many carriers must be distinct.
     pub(super) fold: usize,
+    /// Guards that distinct sums do not keep.
+    pub(super) two_tone: Guards,
 }
 
 /// A set, and what is free on its ring at every offset.
@@ -58,8 +63,9 @@ impl<'g> Fits<'g> {
         let lattices: Vec<Vec<bool>> = (0..offsets)
             .map(|offset| ground.free.iter().copied().skip(offset).step_by(ground.scale).collect())
             .collect();
-        let shortest = if clear { window / 2 } else { window / 8 };
-        let sets: Vec<Wound> = constructions(ground.fold, shortest, window + window / 2)
+        let [shortest, longest] =
+            if clear { [window / 2, 2 * window] } else { [window / 8, window + window / 2] };
+        let sets: Vec<Wound> = constructions(ground.fold, shortest, longest)
             .into_iter()
             .map(|set| {
                 let ring = |free: &Vec<bool>| Ring::new(free, set.modulus as usize);
@@ -126,7 +132,9 @@ impl<'g> Fits<'g> {
         let starts: Option<Vec<i64>> =
             self.clear.then(|| residues.iter().map(|r| (modulus - r) % modulus).collect());
         let mut best: Vec<usize> = Vec::new();
-        let (mut rotations, mut laid) = (Vec::new(), Vec::new());
+        let (mut rotations, mut laid, mut hits) = (Vec::new(), Vec::new(), Vec::new());
+        let thins = self.ground.two_tone.iter().any(|&guard| guard > 0);
+        let tried = if thins { THINNED } else { LAID };
         for (offset, ring) in rings.iter().enumerate() {
             counts.fill(ring, &residues, starts.as_deref());
             for count in (self.best.saturating_sub(1).max(1)..=counts.most()).rev() {
@@ -134,8 +142,11 @@ impl<'g> Fits<'g> {
                     break;
                 }
                 counts.with(count, &mut rotations);
-                for &rotation in rotations.iter().take(LAID) {
+                for &rotation in rotations.iter().take(tried) {
                     self.lay(&residues, (modulus, rotation, offset), &mut laid);
+                    if thins && laid.len() > best.len() {
+                        two_tone::thin(&self.ground.two_tone, &mut laid, &mut hits);
+                    }
                     if laid.len() > best.len() {
                         best.clone_from(&laid);
                     }
@@ -222,11 +233,24 @@ mod tests {
         for (separation, scale) in [(1, 1), (5, 2), (14, 4), (3, 4)] {
             let free: Vec<bool> =
                 (0..500).map(|at| at / 30 % 4 == 1 || at % 7 == 0 && at > 400).collect();
-            let ground = Ground { free: &free, separation, scale, fold: 2 };
+            let ground = Ground { free: &free, separation, scale, fold: 2, two_tone: [0; 4] };
             let found = all(&ground);
             assert!(!found.is_empty());
-            for set in found {
-                assert!(set.iter().all(|&at| free[at]) && clean(&set, &ground), "{set:?}");
+            for set in &found {
+                assert!(set.iter().all(|&at| free[at]) && clean(set, &ground), "{set:?}");
+            }
+            let stricter = Ground { two_tone: [0, scale, 0, 1], ..ground };
+            for set in all(&stricter) {
+                assert!(clean(&set, &stricter), "{set:?}");
+                for (&a, &b) in set.iter().flat_map(|a| set.iter().map(move |b| (a, b))) {
+                    for (p, guard) in [(3, scale as i64), (5, 1)] {
+                        let product = p * a as i64 - (p - 1) * b as i64;
+                        let met = |&&c: &&usize| {
+                            a != b && c != a && c != b && (product - c as i64).abs() < guard
+                        };
+                        assert_eq!(set.iter().find(met), None, "{p} of {a}, {b}: {set:?}");
+                    }
+                }
             }
         }
     }
@@ -237,7 +261,7 @@ mod tests {
         let set = crate::search::largest::algebraic::singer(9).expect("a prime power");
         let mut free = vec![false; 92];
         set.elements.iter().for_each(|a| free[((a * 5 + 17) % 91) as usize] = true);
-        let ground = Ground { free: &free, separation: 1, scale: 1, fold: 2 };
+        let ground = Ground { free: &free, separation: 1, scale: 1, fold: 2, two_tone: [0; 4] };
         let most = all(&ground).iter().map(Vec::len).max();
         assert_eq!(most, Some(10));
         // Half of the elements once round the raster: still the same residues.
@@ -245,7 +269,7 @@ mod tests {
         for (i, a) in set.elements.iter().enumerate() {
             wound[((a * 5 + 17) % 91) as usize + 91 * (i % 2)] = true;
         }
-        let ground = Ground { free: &wound, separation: 1, scale: 1, fold: 2 };
+        let ground = Ground { free: &wound, separation: 1, scale: 1, fold: 2, two_tone: [0; 4] };
         assert_eq!(all(&ground).iter().map(Vec::len).max(), Some(10));
     }
 }

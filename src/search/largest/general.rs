@@ -1,4 +1,4 @@
-//! Sets under guards on other forms than 2A-B and A+B-C: algebraic sets of higher fold, then local search on the cost table.
+//! Sets under guards on forms of three carriers and more, other than A+B-C: algebraic sets of higher fold, then local search on the cost table.
 
 use super::fit::{Fits, Ground};
 use super::raster::{Field, State};
@@ -19,6 +19,7 @@ fn algebraic(question: &SetQuestion, field: &Field, state: &State) -> Vec<i64> {
         separation: field.rules.separation,
         scale: guarded().map(|(_, hz)| field.steps(*hz)).max().unwrap_or(1).max(1),
         fold: order.div_ceil(2) as usize,
+        two_tone: [0; 4],
     };
     let found = Fits::new(&ground).slice(1, || state.open(0));
     found.first().map_or_else(Vec::new, |set| field.hertz(set))

@@ -37,7 +37,7 @@ fn lattice(field: &Field, offset: usize) -> (Rules, Vec<bool>) {
     let rules = Rules {
         length: free.len(),
         separation: separation.div_ceil(field.grain()),
-        two_tone: two_tone.div_ceil(field.grain()),
+        two_tone: two_tone.map(|guard| guard.div_ceil(field.grain())),
         three_tone: three_tone.div_ceil(field.grain()),
     };
     (rules, free)

@@ -1,6 +1,8 @@
-//! Clean third-order sets on a raster as bitsets: which positions one more carrier may still take.
+//! Clean sets on a raster as bitsets: which positions one more carrier may still take.
 //!
 //! Where the cost table counts hits, this only tells clean from not, which a few shifts of whole words do.
+
+use super::two_tone::{self, Guards};
 
 /// The rules in raster steps; 0 waives a guard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -9,8 +11,8 @@ pub(super) struct Rules {
     pub(super) length: usize,
     /// Least distance of two carriers.
     pub(super) separation: usize,
-    /// Products 2A-B this near are hits: distance below `two_tone`.
-    pub(super) two_tone: usize,
+    /// Products of two carriers this near are hits: distance below the guard of their form.
+    pub(super) two_tone: Guards,
     /// Products A+B-C this near are hits: distance below `three_tone`.
     pub(super) three_tone: usize,
 }
@@ -93,7 +95,7 @@ impl Marks {
         let (below, above) = self.levels.split_at_mut(depth + 1);
         let (old, new) = (&below[depth], &mut above[0]);
         new.blocked.copy_from_slice(&old.blocked);
-        let Rules { length, separation, two_tone, three_tone } = self.rules;
+        let Rules { length, separation, two_tone: guards, three_tone } = self.rules;
         if three_tone > 0 {
             new.differences.copy_from_slice(&old.differences);
             new.mirrored.copy_from_slice(&old.mirrored);
@@ -106,17 +108,9 @@ impl Marks {
         let near = separation.max(1) - 1;
         set(&mut new.blocked, x as i64 - near as i64, (x + near) as i64, length);
         for &b in &self.taken {
-            if two_tone > 0 {
-                let (x, b, wide) = (x as i64, b as i64, two_tone as i64 - 1);
-                set(&mut new.blocked, 2 * x - b - wide, 2 * x - b + wide, length);
-                set(&mut new.blocked, 2 * b - x - wide, 2 * b - x + wide, length);
-                set(
-                    &mut new.blocked,
-                    (x + b - wide + 1).div_euclid(2),
-                    (x + b + wide).div_euclid(2),
-                    length,
-                );
-            }
+            two_tone::barred(&guards, x as i64, b as i64, |low, high| {
+                set(&mut new.blocked, low, high, length);
+            });
             if three_tone > 0 {
                 let wide = three_tone as i64 - 1;
                 let d = x.abs_diff(b) as i64;

@@ -18,6 +18,7 @@ mod portfolio;
 mod purse;
 mod raster;
 mod ruler;
+mod two_tone;
 
 use serde::{Deserialize, Serialize};
 

@@ -88,6 +88,7 @@ pub(super) fn run(
         separation: field.rules.separation,
         scale: field.scale(),
         fold: 2,
+        two_tone: [0, field.rules.two_tone[1], field.rules.two_tone[2], field.rules.two_tone[3]],
     };
     let mut left = options.budget.iterations.map(|all| all.saturating_sub(FIRST));
     let mut spend = |iterations: u64| {
@@ -203,8 +204,10 @@ fn restart(
 /// Lower the upper bound by exhaustion, as far as the budget allows.
 fn prove(field: &Field, state: &State, [sure, unsure]: [Option<Instant>; 2]) {
     let rules = field.rules;
-    let uniform = rules.two_tone == rules.three_tone
-        && (1..=rules.separation.max(1)).contains(&rules.two_tone);
+    let [guard, others @ ..] = rules.two_tone;
+    let uniform = guard == rules.three_tone && (1..=rules.separation.max(1)).contains(&guard);
+    // Guards on higher orders make sets smaller, so that bounds stand, but not larger.
+    let third_order = others.iter().all(|&guard| guard == 0);
     let span = rules.length - 1;
     let within = |size: usize| {
         let until = if size <= REACH { sure } else { unsure };
@@ -214,12 +217,13 @@ fn prove(field: &Field, state: &State, [sure, unsure]: [Option<Instant>; 2]) {
     if !uniform || span > MAX_LENGTH {
         return exhaust(field, state, &[], nodes, &within);
     }
-    let mut rulers =
-        Rulers::new(Spacing { separation: rules.separation.max(1), guard: rules.two_tone });
+    let mut rulers = Rulers::new(Spacing { separation: rules.separation.max(1), guard });
     while state.best() >= rulers.lengths.len() {
         let size = rulers.lengths.len() + 1;
         match rulers.next(span, &|| state.open(0) && within(size)) {
-            Ok(Some(ruler)) if size > state.best() && ruler.iter().all(|&at| field.free[at]) => {
+            Ok(Some(ruler))
+                if third_order && size > state.best() && ruler.iter().all(|&at| field.free[at]) =>
+            {
                 state.found(ruler);
             }
             Ok(Some(_)) => {}

@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use super::marks::Rules;
+use super::two_tone::{self, Guards};
 use super::{Proof, SetAnswer, SetEvent, SetQuestion};
 use crate::check::check;
 use crate::error::{Error, Result};
@@ -15,8 +16,8 @@ use crate::search::{Control, Event, EventKind, Options, Status, StopReason};
 /// The longest raster held as bits.
 const MAX_STEPS: i64 = 1 << 20;
 
-/// The forms that sets on a raster are kept clean of.
-const THIRD_ORDER: [&str; 2] = ["2A-B", "A+B-C"];
+/// The form of three carriers that sets on a raster are kept clean of.
+const THREE_TONE: [i32; 3] = [1, 1, -1];
 
 /// A question on its raster.
 pub(super) struct Field {
@@ -48,33 +49,42 @@ impl Field {
         // Distances are whole steps: below the guard means below the guard rounded up.
         let steps =
             |hz: i64| (hz.max(0) as u64).div_ceil(step_hz as u64).min(length as u64) as usize;
-        let guard = |name: &str| {
-            let guards = question.guards.iter().filter(|(form, _)| form.to_string() == name);
-            guards.map(|&(_, hz)| steps(hz)).max().unwrap_or(0)
-        };
+        let (mut two_tone, mut three_tone) = (Guards::default(), 0);
+        for (form, hz) in &question.guards {
+            if let Some(at) = two_tone::place(form.coefficients()) {
+                two_tone[at] = two_tone[at].max(steps(*hz));
+            } else if form.coefficients() == THREE_TONE {
+                three_tone = three_tone.max(steps(*hz));
+            }
+        }
         let rules = Rules {
             length: length as usize,
             separation: steps(question.separation_hz),
-            two_tone: guard(THIRD_ORDER[0]),
-            three_tone: guard(THIRD_ORDER[1]),
+            two_tone,
+            three_tone,
         };
         Ok(Self { base_hz, step_hz, rules, free })
     }
 
     /// Whether the rules on a raster hold this form.
     pub(super) fn holds(form: &Form) -> bool {
-        THIRD_ORDER.contains(&form.to_string().as_str())
+        let coefficients = form.coefficients();
+        coefficients == THREE_TONE || two_tone::place(coefficients).is_some()
     }
 
     /// Raster steps within which no product may fall on a carrier.
     pub(super) fn scale(&self) -> usize {
-        self.rules.two_tone.max(self.rules.three_tone).max(1)
+        self.guards().max().unwrap_or(1)
     }
 
     /// Raster steps of the narrowest guard: good sets stay on every `grain`-th position, and there are few of them.
     pub(super) fn grain(&self) -> usize {
-        let guards = [self.rules.two_tone, self.rules.three_tone].into_iter();
-        guards.filter(|&guard| guard > 0).min().unwrap_or(1)
+        self.guards().min().unwrap_or(1)
+    }
+
+    fn guards(&self) -> impl Iterator<Item = usize> {
+        let Rules { two_tone, three_tone, .. } = self.rules;
+        two_tone.into_iter().chain([three_tone]).filter(|&guard| guard > 0)
     }
 
     /// Whole steps that hold this distance.
