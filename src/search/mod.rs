@@ -5,6 +5,7 @@ mod branch_and_bound;
 mod construct;
 mod control;
 mod interference;
+mod kind;
 mod largest;
 mod lns;
 mod multistart;

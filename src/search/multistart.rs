@@ -12,8 +12,8 @@ use super::pairwise::Pairwise;
 use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
-use super::{Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
-use super::{order, portfolio, soften, span, start};
+use super::{Budget, Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
+use super::{kind, order, portfolio, soften, span, start};
 use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
@@ -83,7 +83,12 @@ pub fn solve_from(
     let mut table = Table::over(Arc::clone(&compiled))?;
     let priorities: Vec<u32> = problem.links.iter().map(|link| link.priority).collect();
     let bounding = Bounding::new(&compiled);
+    let kinds = match start {
+        None => kind::kinds(&table, options, &priorities, control),
+        Some(_) => kind::Kinds::default(),
+    };
     let bound = least_unserved(&mut table, &priorities).max(bounding.unserved());
+    let bound = bound.max(kinds.unserved);
     let frame = if options.objective == Objective::MinSpan && options.method == Method::Portfolio {
         Frame::of(&bounding, &mut Stream::new(options.seed, u64::MAX))
     } else {
@@ -112,14 +117,18 @@ pub fn solve_from(
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
         })?;
+    let rest = options.budget.iterations.map(|all| all.saturating_sub(kinds.iterations));
+    let budget = Budget { iterations: rest, ..options.budget };
+    let rest = Options { budget, ..*options };
     let quotas =
-        Quotas::new(options, priorities.len(), run.pairwise.is_some(), pool.current_num_threads());
+        Quotas::new(&rest, priorities.len(), run.pairwise.is_some(), pool.current_num_threads());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();
             while let Some((restart, quota)) = quotas.next(&run) {
-                // One restart in eight looks elsewhere.
+                // One restart in eight looks elsewhere; only one in four begins with what is a guess.
                 let start = start.as_deref().filter(|_| restart % 8 != 5);
+                let start = start.or(kinds.plan.as_deref().filter(|_| restart % 4 == 0));
                 mine.push(restarted(table.clone(), options, start, &run, restart, quota));
             }
             mine
@@ -127,7 +136,9 @@ pub fn solve_from(
         .into_iter()
         .flatten()
         .collect();
-    outcome(problem, options, Some(table), &run, finished)
+    let mut outcome = outcome(problem, options, Some(table), &run, finished)?;
+    outcome.iterations += kinds.iterations;
+    Ok(outcome)
 }
 
 /// Proved least value of the objective.

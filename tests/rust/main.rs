@@ -11,6 +11,7 @@ mod check;
 mod check_properties;
 mod hit_sets;
 mod hits;
+mod kinds;
 mod known_sets;
 mod largest;
 mod search;

@@ -11,7 +11,7 @@ const MAX_LINKS: usize = 1_000;
 
 /// The best fit of a set whose sums of so many carriers are distinct that no product of any guarded form falls
 /// on a carrier: `a + b + c - d - e = f` makes two equal sums of three (Bose and Chowla 1962).
-fn algebraic(question: &SetQuestion, field: &Field, state: &State) -> Vec<i64> {
+pub(super) fn algebraic(question: &SetQuestion, field: &Field, state: &State) -> Vec<i64> {
     let guarded = || question.guards.iter().filter(|(_, hz)| *hz > 0);
     let order = guarded().map(|(form, _)| form.order()).max().unwrap_or(1);
     let ground = Ground {

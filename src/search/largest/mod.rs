@@ -22,10 +22,13 @@ mod two_tone;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Control, Options, Status, StopReason};
+use super::{Control, Event, Options, Status, StopReason};
 use crate::error::{Error, Fault, Result};
 use crate::problem::{Domain, Guard, Link, Problem, Profile, Weight};
 use crate::product::Form;
+
+/// Iterations from which on a start is worth a proof.
+const PROVING: u64 = 4_000;
 
 /// What is asked: one kind of carrier, one place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -170,4 +173,40 @@ pub fn largest_set(
         )]));
     }
     portfolio::run(question, options, control)
+}
+
+/// What a search for a plan begins with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Start {
+    /// A set, ascending.
+    pub(super) frequencies_hz: Vec<i64>,
+    /// No set is larger; `enough` if more would fit.
+    pub(super) upper_bound: usize,
+    pub(super) iterations: u64,
+}
+
+/// A set of up to `enough` carriers, for a run that goes on from there; meanwhile `sign` is sent now and then.
+///
+/// Proofs take no heed of small budgets of iterations; they are left out there.
+pub(super) fn start(
+    question: &SetQuestion,
+    enough: usize,
+    options: &Options,
+    control: &Control,
+    sign: Event,
+) -> Result<Start> {
+    let field = raster::Field::new(question)?;
+    let state = raster::State::new(options, control).part_of(sign);
+    state.bound(enough, Proof::Candidates);
+    if raster::Field::beyond(question) {
+        let frequencies_hz = general::algebraic(question, &field, &state);
+        return Ok(Start { frequencies_hz, upper_bound: state.upper(), iterations: 0 });
+    }
+    let proving = options.budget.iterations.is_none_or(|all| all >= PROVING);
+    let sought = portfolio::seek(&field, options, &state, proving)?;
+    Ok(Start {
+        frequencies_hz: field.hertz(&sought.set),
+        upper_bound: state.upper(),
+        iterations: sought.iterations,
+    })
 }

@@ -45,7 +45,15 @@ struct Finished {
     set: Vec<usize>,
 }
 
-/// Run the portfolio.
+/// What a run came to.
+pub(super) struct Sought {
+    /// Ascending positions.
+    pub(super) set: Vec<usize>,
+    pub(super) restarts: u64,
+    pub(super) iterations: u64,
+}
+
+/// Run the portfolio and have its answer recounted.
 pub(super) fn run(
     question: &SetQuestion,
     options: &Options,
@@ -53,36 +61,57 @@ pub(super) fn run(
 ) -> Result<SetAnswer> {
     let field = Field::new(question)?;
     let state = State::new(options, control);
+    if Field::beyond(question) {
+        bounds(&field, &state);
+        return pool(options)?.install(|| general::run(question, options, control, &field, &state));
+    }
+    let sought = seek(&field, options, &state, true)?;
+    let spent = (sought.restarts, sought.iterations);
+    state.answer(question, options, field.hertz(&sought.set), spent)
+}
+
+/// Bounds that need no search.
+fn bounds(field: &Field, state: &State) {
     state.bound(field.free.iter().filter(|&&free| free).count(), Proof::Candidates);
     state.bound(bound::by_separation(field.rules, &field.free), Proof::Separation);
-    state.bound(
-        bound::by_differences(field.rules, field.rules.length - 1),
-        Proof::DifferenceCounting,
-    );
+    let span = field.rules.length - 1;
+    state.bound(bound::by_differences(field.rules, span), Proof::DifferenceCounting);
     if let Some(guard) = bound::common_guard(field.rules) {
         let free: Vec<usize> = (0..field.free.len()).filter(|&at| field.free[at]).collect();
         let most = by_occupation(field.rules.separation, guard, &free);
         state.bound(most, Proof::DifferenceCounting);
     }
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(options.threads.unwrap_or(0))
-        .build()
-        .map_err(|error| Error::TooLarge {
+}
+
+fn pool(options: &Options) -> Result<rayon::ThreadPool> {
+    rayon::ThreadPoolBuilder::new().num_threads(options.threads.unwrap_or(0)).build().map_err(
+        |error| Error::TooLarge {
             what: "the number of threads".into(),
             why: error.to_string(),
             remedy: "ask for fewer threads".into(),
-        })?;
-    if question.guards.iter().any(|(form, hz)| *hz > 0 && !Field::holds(form)) {
-        return pool.install(|| general::run(question, options, control, &field, &state));
-    }
+        },
+    )
+}
+
+/// Search within the budget, with or without a proof.
+pub(super) fn seek(
+    field: &Field,
+    options: &Options,
+    state: &State,
+    proving: bool,
+) -> Result<Sought> {
+    bounds(field, state);
+    let pool = pool(options)?;
     // A first restart on its own gives the proof something to stand on, and is there when time is short.
     let quota = FIRST.min(options.budget.iterations.unwrap_or(FIRST));
-    let first = restart(&field, &state, &[], 0, quota);
+    let first = restart(field, state, &[], 0, quota);
     let mut finished = vec![first];
     let shares = [PROOF_SHARE, TRY_SHARE].map(|share| {
         options.budget.seconds.map(|s| state.started + Duration::from_secs_f64(s * share))
     });
-    pool.install(|| prove(&field, &state, shares));
+    if proving {
+        pool.install(|| prove(field, state, shares));
+    }
     let ground = Ground {
         free: &field.free,
         separation: field.rules.separation,
@@ -99,12 +128,12 @@ pub(super) fn run(
     let mut fits = Fits::new(&ground);
     let mut starts = Vec::new();
     let mut left = spend(0);
-    left = pool.install(|| spend(algebra(&mut fits, &state, left, FIT_SHARE, &mut starts)));
-    let grown = pool.install(|| beams(&field, &state, left));
+    left = pool.install(|| spend(algebra(&mut fits, state, left, FIT_SHARE, &mut starts)));
+    let grown = pool.install(|| beams(field, state, left));
     left = spend(grown.iterations);
     // Where algebra is not far behind the rest of it is worth more than the rest of anything else.
     if starts.first().is_some_and(|set: &Vec<usize>| set.len() + 1 >= state.best()) {
-        left = pool.install(|| spend(algebra(&mut fits, &state, left, REST_SHARE, &mut starts)));
+        left = pool.install(|| spend(algebra(&mut fits, state, left, REST_SHARE, &mut starts)));
     }
     starts.extend(grown.sets);
     starts.sort_by_key(|set| std::cmp::Reverse(set.len()));
@@ -119,7 +148,7 @@ pub(super) fn run(
             if quota == 0 || !state.open(index) {
                 return mine;
             }
-            mine.push(restart(&field, &state, &starts, index, quota));
+            mine.push(restart(field, state, &starts, index, quota));
         }
     });
     finished.extend(more.into_iter().flatten());
@@ -130,14 +159,12 @@ pub(super) fn run(
         iterations: 0,
         set: set.clone(),
     }));
-    let best = finished
-        .iter()
-        .min_by_key(|one| (std::cmp::Reverse(one.set.len()), one.restart))
-        .map_or_else(Vec::new, |one| one.set.clone());
-    let (restarts, iterations) = finished
-        .iter()
-        .fold((0, 0), |(n, sum), one| (n.max(one.restart + 1), sum + one.iterations));
-    state.answer(question, options, field.hertz(&best), (restarts, iterations))
+    let best = finished.iter().min_by_key(|one| (std::cmp::Reverse(one.set.len()), one.restart));
+    Ok(Sought {
+        set: best.map_or_else(Vec::new, |one| one.set.clone()),
+        restarts: finished.iter().map(|one| one.restart + 1).max().unwrap_or(0),
+        iterations: finished.iter().map(|one| one.iterations).sum(),
+    })
 }
 
 /// Slices of algebraic fits for a share of what is left, at least one; the iterations they count for.

@@ -19,6 +19,9 @@ const MAX_STEPS: i64 = 1 << 20;
 /// The form of three carriers that sets on a raster are kept clean of.
 const THREE_TONE: [i32; 3] = [1, 1, -1];
 
+/// How often a quiet run gives a sign of life.
+const PULSE_MS: u64 = 100;
+
 /// A question on its raster.
 pub(super) struct Field {
     base_hz: i64,
@@ -66,10 +69,13 @@ impl Field {
         Ok(Self { base_hz, step_hz, rules, free })
     }
 
-    /// Whether the rules on a raster hold this form.
-    pub(super) fn holds(form: &Form) -> bool {
-        let coefficients = form.coefficients();
-        coefficients == THREE_TONE || two_tone::place(coefficients).is_some()
+    /// Whether other forms are guarded than the rules on a raster hold.
+    pub(super) fn beyond(question: &SetQuestion) -> bool {
+        let holds = |form: &Form| {
+            let coefficients = form.coefficients();
+            coefficients == THREE_TONE || two_tone::place(coefficients).is_some()
+        };
+        question.guards.iter().any(|(form, hz)| *hz > 0 && !holds(form))
     }
 
     /// Raster steps within which no product may fall on a carrier.
@@ -104,11 +110,19 @@ pub(super) struct State<'r> {
     pub(super) started: Instant,
     deadline: Option<Instant>,
     pub(super) seed: u64,
+    /// All that the listener hears of a run that is a part of another.
+    sign: Option<Sign>,
     shared: Mutex<Shared>,
     best: AtomicUsize,
     upper: AtomicUsize,
     /// The first restart that met the bound; later ones are idle work.
     solved: AtomicU64,
+}
+
+/// What is said of the run that this one is a part of, and when last.
+struct Sign {
+    event: Event,
+    last_ms: AtomicU64,
 }
 
 struct Shared {
@@ -126,10 +140,32 @@ impl<'r> State<'r> {
             started,
             deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
             seed: options.seed,
+            sign: None,
             shared: Mutex::new(Shared { proof: Proof::Candidates, trace: vec![], found: vec![] }),
             best: AtomicUsize::new(0),
             upper: AtomicUsize::new(usize::MAX),
             solved: AtomicU64::new(u64::MAX),
+        }
+    }
+
+    /// The same as a part of another run: its listener hears of that run's plan, now and then.
+    pub(super) fn part_of(self, event: Event) -> Self {
+        Self { sign: Some(Sign { event, last_ms: AtomicU64::new(0) }), ..self }
+    }
+
+    /// A sign of life.
+    fn beat(&self, sign: &Sign) {
+        let elapsed = self.started.elapsed();
+        let (now, last) = (elapsed.as_millis() as u64, sign.last_ms.load(Ordering::Relaxed));
+        let due = now >= last + PULSE_MS;
+        if due
+            && sign
+                .last_ms
+                .compare_exchange(last, now, Ordering::Relaxed, Ordering::Relaxed)
+                .is_ok()
+        {
+            let time_s = sign.event.time_s + elapsed.as_secs_f64();
+            self.control.send(Event { time_s, ..sign.event });
         }
     }
 
@@ -148,6 +184,9 @@ impl<'r> State<'r> {
 
     /// Whether a restart may go on.
     pub(super) fn open(&self, restart: u64) -> bool {
+        if let Some(sign) = &self.sign {
+            self.beat(sign);
+        }
         !self.control.stopped()
             && self.deadline.is_none_or(|deadline| Instant::now() < deadline)
             && self.solved.load(Ordering::Relaxed) >= restart
@@ -196,6 +235,9 @@ impl<'r> State<'r> {
             upper_bound,
         };
         self.lock().trace.push(event);
+        if self.sign.is_some() {
+            return;
+        }
         let short = upper_bound.saturating_sub(size) as u64;
         self.control.send(Event {
             time_s: event.time_s,
