@@ -1,6 +1,7 @@
 //! The search: methods that read the cost table, and the control that starts, watches and stops them.
 
 mod anneal;
+mod bandwidth;
 mod branch_and_bound;
 mod construct;
 mod control;

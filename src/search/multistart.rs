@@ -13,7 +13,7 @@ use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
 use super::{Budget, Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
-use super::{kind, order, portfolio, soften, span, start};
+use super::{bandwidth, kind, order, portfolio, soften, span, start};
 use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
@@ -24,7 +24,7 @@ use crate::table::{HARD, Table};
 use quotas::Quotas;
 pub use session::Session;
 
-/// Restarts that do nothing but sequence, where sequencing applies.
+/// Restarts that begin with a sequence, where sequencing applies; later ones take turns.
 const SEQUENCING: u64 = 8;
 
 /// How long an interrupted run may go on completing its plan.
@@ -204,9 +204,8 @@ fn restarted(
     let turn =
         if single { restart == 1 } else { restart < SEQUENCING || restart.is_multiple_of(2) };
     let sequenced = start.is_none() && turn;
-    if let Some(frame) = run.frame.as_ref().filter(|_| sequenced) {
-        span::sequence(&mut table, frame, &mut stream, &mut watch);
-    }
+    let frame = run.frame.as_ref().filter(|_| sequenced);
+    let close = frame.is_some_and(|it| span::sequence(&mut table, it, &mut stream, &mut watch));
     let begun = (0..run.priorities.len()).any(|link| table.choice(link).is_some());
     if !begun || start.is_some() {
         // The first restarts begin with the classical heuristics as they are.
@@ -220,11 +219,8 @@ fn restarted(
         };
         construct::construct(&mut table, first, &mut watch, &mut choice);
     }
-    // The beam's first widths are worth more than any repair of what it leaves.
-    let sequencing = start.is_none() && run.frame.is_some() && !single && restart < SEQUENCING;
     match (improve, objective, method) {
         (None, ..) => {}
-        _ if sequencing => {}
         (Some(improve), _, Method::BranchAndBound)
         | (Some(improve), Objective::MinInterference, _) => {
             improve(&mut table, &mut stream, &mut watch);
@@ -233,7 +229,13 @@ fn restarted(
             soften::improve(&mut table, improve, &mut stream, &mut watch);
         }
         (Some(improve), Objective::MinSpan, _) => {
-            span::descend(&mut table, improve, &mut stream, &mut watch);
+            let brief = close && restart < SEQUENCING;
+            let fits = run.frame.as_ref().is_some_and(|it| {
+                bandwidth::descend(&mut table, it, brief, &mut stream, &mut watch)
+            });
+            if !fits {
+                span::descend(&mut table, improve, &mut stream, &mut watch);
+            }
         }
         (Some(improve), Objective::MinOrder, _) => {
             order::descend(&mut table, improve, &mut stream, &mut watch);

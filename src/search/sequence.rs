@@ -39,7 +39,7 @@ pub(super) struct Frame {
     pub(super) sizes: Vec<i64>,
     /// Least distances, row-major.
     pub(super) gaps: Vec<i64>,
-    step_hz: i64,
+    pub(super) step_hz: i64,
     /// Twice the potential of every class, per bound.
     judges: Vec<Vec<i64>>,
     /// Best bound on the span.
@@ -118,6 +118,12 @@ impl Frame {
             judges: found.into_iter().take(JUDGES).map(|(_, row)| row).collect(),
             target,
         })
+    }
+
+    /// Classes and distances alone.
+    #[cfg(test)]
+    pub(super) fn with(sizes: Vec<i64>, gaps: Vec<i64>) -> Self {
+        Self { sizes, gaps, step_hz: 1, judges: vec![], target: 0 }
     }
 
     fn len(&self) -> usize {

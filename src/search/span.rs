@@ -7,6 +7,10 @@ use super::watch::{Goal, Watch};
 use super::{Improve, Method, tile};
 use crate::table::Table;
 
+/// A sequence ends near to its bound within so many steps, or this part of the bound.
+const NEAR: i64 = 3;
+const PART: i64 = 32;
+
 /// Narrow the span until the budget is spent or the bound is met.
 pub(super) fn descend(table: &mut Table, improve: Improve, stream: &mut Stream, watch: &mut Watch) {
     if !fill(table, improve, stream, watch) {
@@ -146,20 +150,32 @@ impl Windows {
 }
 
 /// Sequencing and periodic plans where the problem is nothing but least distances; leaves its plan placed.
-pub(super) fn sequence(table: &mut Table, frame: &Frame, stream: &mut Stream, watch: &mut Watch) {
+///
+/// Whether the sequence ends so near to the bound that another is worth more than any repair.
+pub(super) fn sequence(
+    table: &mut Table,
+    frame: &Frame,
+    stream: &mut Stream,
+    watch: &mut Watch,
+) -> bool {
+    let open = |watch: &Watch| watch.known().is_none_or(|known| known > watch.run.floor);
     if watch.restart == 0 {
         construct(table, Method::Dsatur, watch, &mut Choice::Lowest);
-        if watch.known().is_none_or(|known| known > watch.run.floor)
+        if open(watch)
             && let Some(plan) = tile::search(frame, watch)
         {
             put(table, &plan, watch);
         }
     }
-    if watch.known().is_none_or(|known| known > watch.run.floor)
+    if open(watch)
         && let Some(plan) = frame.search(stream, watch)
     {
         put(table, &plan, watch);
+        return plan
+            .last()
+            .is_some_and(|&(_, top)| top <= frame.target + NEAR.max(frame.target / PART));
     }
+    false
 }
 
 /// Put a plan of (class, raster position) on the table and offer it.

@@ -216,6 +216,11 @@ impl<'r> Watch<'r> {
         )
     }
 
+    /// Offer a full plan that breaks nothing and costs nothing, after so many moves; whether it is better.
+    pub(super) fn offer_clean(&mut self, plan: Assignment, evaluations: u64) -> bool {
+        self.offer_plan(plan, (0, 0), 0, evaluations)
+    }
+
     /// Offer a plan with its refused links (count and priority), its cost, and the moves made so far.
     fn offer_plan(
         &mut self,

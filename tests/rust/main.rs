@@ -1,4 +1,5 @@
 //! Integration tests of the engine.
+mod bandwidth;
 mod bounds;
 mod cellular;
 mod methods;
