@@ -1,16 +1,19 @@
-//! Links of one kind in one air: as many of them as possible are a largest set, which is found faster than served.
+//! Links in one air: as many of one kind as possible are a largest set, which is found faster than served.
 //!
 //! Where first-fit does not serve all links of such a part of a problem, the search for the largest set gives
 //! the first plan to begin with, and a bound. What it knows of the rest of the problem is only where the locked
-//! links let a link stand.
+//! links let a link stand. Links of several kinds are given the strictest rules of all, and then take what they can
+//! tune of the set; that is a plan, too, but no bound.
 
+use std::collections::BTreeMap;
 use std::time::Instant;
 
 use super::construct;
 use super::largest::{SetQuestion, start};
 use super::{Budget, Control, Event, EventKind, Method, Objective, Options};
-use crate::problem::Weight;
 use crate::problem::compile::Compiled;
+use crate::problem::{Guard, Profile, Weight};
+use crate::product::Form;
 use crate::table::{HARD, Table};
 
 /// The share of a budget that goes into sets.
@@ -30,14 +33,55 @@ pub(super) struct Kinds {
     pub(super) iterations: u64,
 }
 
-/// One part: links of one profile on one choice of frequencies, each of which hears every other.
+/// One part: links each of which hears every other.
 #[derive(Debug)]
 struct Part {
     /// Links that are free to move, by falling priority.
     links: Vec<usize>,
     question: SetQuestion,
-    /// Whether nothing stands still among them: then what the set cannot hold the problem cannot.
+    /// How large a set is large enough: where kinds differ, not every link can take what is left.
+    enough: usize,
+    /// Where the links of each class could stand beside what stands still, ascending.
+    open_hz: BTreeMap<usize, Vec<i64>>,
+    /// Whether they are of one kind and nothing stands still among them: then what the set cannot hold the
+    /// problem cannot.
     alone: bool,
+}
+
+impl Part {
+    /// Which link takes which frequency of a set: as many as possible, the weightier ones first.
+    fn matched(&self, problem: &Compiled, set_hz: &[i64]) -> Vec<(usize, i64)> {
+        let takes = |link: usize, hz: &i64| {
+            let open = self.open_hz.get(&problem.class_of[link]);
+            open.is_some_and(|open| open.binary_search(hz).is_ok())
+        };
+        let mut holder = vec![None; set_hz.len()];
+        for &link in &self.links {
+            let mut seen = vec![false; set_hz.len()];
+            settle(link, &mut holder, &mut seen, &|link, at| takes(link, &set_hz[at]));
+        }
+        holder.iter().zip(set_hz).filter_map(|(link, &hz)| Some(((*link)?, hz))).collect()
+    }
+}
+
+/// Give a link a place, moving others along where that helps (an augmenting path, Kuhn 1955).
+fn settle(
+    link: usize,
+    holder: &mut [Option<usize>],
+    seen: &mut [bool],
+    takes: &impl Fn(usize, usize) -> bool,
+) -> bool {
+    for at in 0..holder.len() {
+        if seen[at] || !takes(link, at) {
+            continue;
+        }
+        seen[at] = true;
+        if holder[at].is_none_or(|other| settle(other, holder, seen, takes)) {
+            holder[at] = Some(link);
+            return true;
+        }
+    }
+    false
 }
 
 /// The largest sets of all parts of a problem that first-fit leaves links out of, within a share of the budget.
@@ -82,7 +126,7 @@ pub(super) fn kinds(
         }
         sign.time_s = started.elapsed().as_secs_f64();
         let found =
-            start(&part.question, part.links.len(), &Options { budget, ..*options }, control, sign);
+            start(&part.question, part.enough, &Options { budget, ..*options }, control, sign);
         // A raster too fine for sets is none for the rest of the search.
         let Ok(found) = found else { continue };
         kinds.iterations += found.iterations;
@@ -90,9 +134,9 @@ pub(super) fn kinds(
         let beyond = if part.alone { beyond } else { 0 };
         let lightest = part.links.iter().rev().take(beyond);
         kinds.unserved += lightest.map(|&link| u64::from(priorities[link])).sum::<u64>();
-        let candidates = &problem.candidates_hz[problem.source.links[part.links[0]].domain];
-        for (&link, hz) in part.links.iter().zip(&found.frequencies_hz) {
-            plan[link] = candidates.binary_search(hz).ok();
+        for (link, hz) in part.matched(&problem, &found.frequencies_hz) {
+            let candidates = &problem.candidates_hz[problem.source.links[link].domain];
+            plan[link] = candidates.binary_search(&hz).ok();
         }
         kinds.plan = Some(plan.clone());
     }
@@ -131,12 +175,13 @@ fn parts(problem: &Compiled, table: &mut Table, priorities: &[u32]) -> Vec<Part>
         let Some(&first) = free.first() else { continue };
         let mut links: Vec<usize> = free.iter().flat_map(|&class| open(class)).collect();
         links.sort_by_key(|&link| (std::cmp::Reverse(priorities[link]), link));
-        let profile = &problem.source.profiles[problem.classes[first].profile];
         let alike = free.iter().all(|&class| {
             let (one, other) = (&problem.classes[first], &problem.classes[class]);
             (one.profile, one.domain) == (other.profile, other.domain)
         });
-        if !alike || !profile.mixes || links.len() < 3 {
+        let profile = |class: usize| &problem.source.profiles[problem.classes[class].profile];
+        let mixing = free.iter().all(|&class| profile(class).mixes && guarded(profile(class)));
+        if !mixing || links.len() < 3 {
             continue;
         }
         // Who else may move is in no rule with them.
@@ -148,31 +193,47 @@ fn parts(problem: &Compiled, table: &mut Table, priorities: &[u32]) -> Vec<Part>
         };
         let apart = free.iter().all(|&class| others(class).all(|it| open(it).next().is_none()));
         let paired = links.iter().any(|&link| !problem.pairs[link].is_empty());
-        let spacing = problem.classes[first].neighbours.iter();
+        let spacing = free.iter().flat_map(|&class| &problem.classes[class].neighbours);
         let spacing = spacing.filter(|(other, _)| free.contains(other)).map(|&(_, hz)| hz).max();
         let (true, false, Some(separation_hz)) = (apart, paired, spacing) else { continue };
         let still = |class: usize| {
             let members = problem.classes[class].members.iter();
             members.filter(|&&link| problem.locks[link].is_some()).count()
         };
-        let alone = free.iter().all(|&class| still(class) == 0 && others(class).next().is_none());
+        let alone =
+            alike && free.iter().all(|&class| still(class) == 0 && others(class).next().is_none());
         // Wherever any of them could stand beside what stands still.
-        let candidates = &problem.candidates_hz[problem.classes[first].domain];
-        let mut clean = vec![false; candidates.len()];
+        let mut open_hz = BTreeMap::new();
         for &class in &free {
-            for (clean, &cost) in clean.iter_mut().zip(table.class_row(class)) {
-                *clean |= cost < HARD;
-            }
+            let candidates = problem.candidates_hz[problem.classes[class].domain].iter();
+            let row = table.class_row(class).iter();
+            let clean = candidates.zip(row).filter(|&(_, &cost)| cost < HARD);
+            open_hz.insert(class, clean.map(|(&hz, _)| hz).collect::<Vec<i64>>());
         }
-        let candidates = candidates.iter().zip(clean).filter(|&(_, clean)| clean);
-        let candidates_hz: Vec<i64> = candidates.map(|(&hz, _)| hz).collect();
+        let mut candidates_hz: Vec<i64> = open_hz.values().flatten().copied().collect();
+        candidates_hz.sort_unstable();
+        candidates_hz.dedup();
         if candidates_hz.is_empty() {
             continue;
         }
-        let guards = profile.guards.iter().filter(|guard| guard.weight == Weight::Hard);
-        let guards = guards.map(|guard| (guard.form.clone(), guard.guard_hz)).collect();
+        let mut strictest: BTreeMap<Form, i64> = BTreeMap::new();
+        for guard in free.iter().flat_map(|&class| hard_guards(profile(class))) {
+            let widest = strictest.entry(guard.form.clone()).or_default();
+            *widest = guard.guard_hz.max(*widest);
+        }
+        let guards = strictest.into_iter().collect();
         let question = SetQuestion { candidates_hz, separation_hz, guards };
-        parts.push(Part { links, question, alone });
+        let enough = if alike { links.len() } else { links.len() + links.len() / 4 };
+        parts.push(Part { links, question, enough, open_hz, alone });
     }
     parts
+}
+
+fn hard_guards(profile: &Profile) -> impl Iterator<Item = &Guard> {
+    profile.guards.iter().filter(|guard| guard.weight == Weight::Hard)
+}
+
+/// Whether some product must keep off.
+fn guarded(profile: &Profile) -> bool {
+    hard_guards(profile).any(|guard| guard.guard_hz > 0)
 }
