@@ -160,3 +160,16 @@ fn links_of_two_kinds_in_one_air_begin_from_a_set_under_the_stricter_rules() {
     assert_eq!((outcome.refused, outcome.status), (0, Status::Optimal));
     assert_eq!(outcome.assignment, run(&problem, Method::LocalSearch, 12_000, 1).assignment);
 }
+
+#[test]
+fn sessions_one_after_another_share_a_set() {
+    // Eight links throughout and three sessions of 28: 36 carriers at a time where 39 fit, on the same frequencies
+    // again and again.
+    let mut problem = uniform(92, 5_521, 14, &[("2A-B", 4), ("A+B-C", 4)]);
+    for (i, link) in problem.links.iter_mut().enumerate().skip(8) {
+        let session = (i as i64 - 8) / 28;
+        link.windows = vec![Window { start: 10 * session, end: 10 * session + 9 }];
+    }
+    let outcome = run(&problem, Method::LocalSearch, 12_000, 2);
+    assert_eq!((outcome.refused, outcome.status), (0, Status::Optimal));
+}
