@@ -17,8 +17,10 @@ use crate::table::{HARD, Table};
 
 /// The share of a budget that goes into sets.
 const SHARE: f64 = 0.4;
+/// The same where sets are all there is to it.
+const WHOLE: f64 = 0.8;
 /// Fewer iterations than this find no set worth beginning with.
-const LEAST: u64 = 200;
+const LEAST: u64 = 500;
 /// The budget that is shared where none is given.
 const UNASKED: u64 = 20_000;
 
@@ -60,12 +62,15 @@ pub(super) fn kinds(
         Budget { iterations: None, seconds: None } => Some(UNASKED),
         budget => budget.iterations,
     };
+    let movable = problem.locks.iter().filter(|lock| lock.is_none()).count();
+    let covered = parts.iter().map(|part| part.links.len()).sum::<usize>() == movable;
+    let share = if covered && !problem.source.has_soft_costs() { WHOLE } else { SHARE };
     let mut kinds = Kinds::default();
     let mut plan = problem.locks.clone();
     for (i, part) in parts.iter().enumerate() {
         // What one part leaves is for those after it.
         let others = (parts.len() - i) as f64;
-        let left = |all: f64, gone: f64| (all * SHARE - gone).max(0.0) / others;
+        let left = |all: f64, gone: f64| (all * share - gone).max(0.0) / others;
         let budget = Budget {
             iterations: all.map(|all| left(all as f64, kinds.iterations as f64) as u64),
             seconds: (options.budget.seconds).map(|all| left(all, started.elapsed().as_secs_f64())),
@@ -78,7 +83,8 @@ pub(super) fn kinds(
             start(&part.question, part.enough, &Options { budget, ..*options }, control, sign);
         // A raster too fine for sets is none for the rest of the search.
         let Ok(found) = found else { continue };
-        kinds.iterations += found.iterations;
+        // The last step may be longer than what was left.
+        kinds.iterations += found.iterations.min(budget.iterations.unwrap_or(u64::MAX));
         let beyond = part.links.len().saturating_sub(found.upper_bound);
         let beyond = if part.alone { beyond } else { 0 };
         let lightest = part.links.iter().rev().take(beyond);

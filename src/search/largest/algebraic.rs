@@ -68,23 +68,40 @@ fn collect(
     Modular { elements, modulus: modulus as i64, multiplier: multiplier as i64 }
 }
 
-/// All constructions of the kind wanted with a modulus from `low` to `high`, smallest first.
+/// The most elements of all cyclic groups together through which constructions walk: some tenths of a second.
+const WALK: usize = 2_000_000;
+
+/// Constructions of the kind wanted with a modulus from `low` to `high`, smallest first: all of them, or as many as
+/// take little time, those nearest to `middle`.
 ///
 /// Erdos and Turan's sets (1941) span twice the length for the same size and never win; they are left out.
-pub(super) fn constructions(h: usize, low: i64, high: i64) -> Vec<Modular> {
-    let mut all = Vec::new();
-    let fits = |modulus: usize| (low..=high).contains(&(modulus as i64));
+pub(super) fn constructions(h: usize, [low, middle, high]: [i64; 3]) -> Vec<Modular> {
+    type Make = fn(usize, usize) -> Option<Modular>;
+    let kinds: [(fn(usize, usize) -> Option<usize>, Make); 3] = [
+        (|q, h| (h == 2).then_some(q * q + q + 1), |q, _| singer(q)),
+        (|q, h| q.checked_pow(h as u32)?.checked_sub(1), bose_chowla),
+        (|q, h| (h == 2).then_some(q * q - q), |p, _| ruzsa(p)),
+    ];
+    let mut near: Vec<(i64, usize, usize, Make)> = Vec::new();
     for q in (2..1_024).take_while(|&q| q * q - q <= high as usize) {
-        if h == 2 && fits(q * q + q + 1) {
-            all.extend(singer(q));
-        }
-        if q.checked_pow(h as u32).is_some_and(|m| fits(m - 1)) {
-            all.extend(bose_chowla(q, h));
-        }
-        if h == 2 && fits(q * q - q) {
-            all.extend(ruzsa(q));
+        let power = prime_power(q);
+        for (kind, &(modulus, make)) in kinds.iter().enumerate() {
+            let exists = power.is_some_and(|(_, exponent)| kind < 2 || exponent == 1);
+            if let Some(modulus) = modulus(q, h).filter(|_| exists)
+                && (low..=high).contains(&(modulus as i64))
+            {
+                near.push(((modulus as i64 - middle).abs(), modulus, q, make));
+            }
         }
     }
+    near.sort_by_key(|&(distance, modulus, q, _)| (distance, modulus, q));
+    let mut walked = 0;
+    let affordable = near.iter().take_while(|&&(_, modulus, ..)| {
+        let first = walked == 0;
+        walked += modulus;
+        first || walked <= WALK
+    });
+    let mut all: Vec<Modular> = affordable.filter_map(|&(_, _, q, make)| make(q, h)).collect();
     all.sort_by_key(|set| set.modulus);
     all
 }
@@ -149,5 +166,16 @@ mod tests {
             );
         }
         assert_eq!(ruzsa(5).map(|s| s.elements), Some(vec![3, 14, 16, 17])); // computed by hand
+    }
+
+    #[test]
+    fn all_constructions_of_a_short_range_and_the_nearest_of_a_long_one() {
+        // Singer 9 and 8, Bose 9 and 8, and of the primes alone Ruzsa 11; by the formulae for their moduli.
+        let moduli =
+            |range| -> Vec<i64> { constructions(2, range).iter().map(|set| set.modulus).collect() };
+        assert_eq!(moduli([60, 80, 115]), [63, 73, 80, 91, 110]);
+        let far = moduli([350_000, 690_000, 1_035_000]);
+        assert!(!far.is_empty() && far.iter().sum::<i64>() <= WALK as i64);
+        assert!(far.iter().all(|modulus| (modulus - 690_000).abs() < 20_000), "{far:?}");
     }
 }

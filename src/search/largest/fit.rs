@@ -65,7 +65,7 @@ impl<'g> Fits<'g> {
             .collect();
         let [shortest, longest] =
             if clear { [window / 2, 2 * window] } else { [window / 8, window + window / 2] };
-        let sets: Vec<Wound> = constructions(ground.fold, shortest, longest)
+        let sets: Vec<Wound> = constructions(ground.fold, [shortest, window, longest])
             .into_iter()
             .map(|set| {
                 let ring = |free: &Vec<bool>| Ring::new(free, set.modulus as usize);

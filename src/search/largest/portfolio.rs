@@ -38,6 +38,10 @@ const TRY_SHARE: f64 = 0.05;
 const FIT_SHARE: f64 = 0.15;
 const REST_SHARE: f64 = 0.5;
 
+/// One restart in so many begins with a random set: where starts are clearly ahead, and where they are not.
+const AHEAD: u64 = 8;
+const LEVEL: u64 = 2;
+
 /// One restart's result.
 struct Finished {
     restart: u64,
@@ -104,7 +108,7 @@ pub(super) fn seek(
     let pool = pool(options)?;
     // A first restart on its own gives the proof something to stand on, and is there when time is short.
     let quota = FIRST.min(options.budget.iterations.unwrap_or(FIRST));
-    let first = restart(field, state, &[], 0, quota);
+    let first = restart(field, state, None, 0, quota);
     let mut finished = vec![first];
     let shares = [PROOF_SHARE, TRY_SHARE].map(|share| {
         options.budget.seconds.map(|s| state.started + Duration::from_secs_f64(s * share))
@@ -125,19 +129,25 @@ pub(super) fn seek(
         finished.push(Finished { restart: 0, iterations, set: vec![] });
         left
     };
-    let mut fits = Fits::new(&ground);
     let mut starts = Vec::new();
     let mut left = spend(0);
-    left = pool.install(|| spend(algebra(&mut fits, state, left, FIT_SHARE, &mut starts)));
+    let mut fits = state.open(0).then(|| Fits::new(&ground));
+    let mut algebra = |left, share, starts: &mut _| {
+        fits.as_mut().map_or(0, |fits| pool.install(|| algebra(fits, state, left, share, starts)))
+    };
+    left = spend(algebra(left, FIT_SHARE, &mut starts));
     let grown = pool.install(|| beams(field, state, left));
     left = spend(grown.iterations);
     // Where algebra is not far behind the rest of it is worth more than the rest of anything else.
     if starts.first().is_some_and(|set: &Vec<usize>| set.len() + 1 >= state.best()) {
-        left = pool.install(|| spend(algebra(&mut fits, state, left, REST_SHARE, &mut starts)));
+        left = spend(algebra(left, REST_SHARE, &mut starts));
     }
     starts.extend(grown.sets);
     starts.sort_by_key(|set| std::cmp::Reverse(set.len()));
     starts.truncate(STARTS);
+    // Where starts are clearly ahead of what a random set grows to, few restarts begin with one.
+    let ahead = starts.first().is_some_and(|set| set.len() > finished[0].set.len() + 1);
+    let scarce = if ahead { AHEAD } else { LEVEL };
     let next = AtomicU64::new(1);
     let more = pool.broadcast(|_| {
         let mut mine = Vec::new();
@@ -148,7 +158,8 @@ pub(super) fn seek(
             if quota == 0 || !state.open(index) {
                 return mine;
             }
-            mine.push(restart(field, state, &starts, index, quota));
+            let start = start_of(&starts, index, scarce);
+            mine.push(restart(field, state, start, index, quota));
         }
     });
     finished.extend(more.into_iter().flatten());
@@ -192,21 +203,26 @@ fn algebra(
     }
 }
 
-/// Improve one start: algebraic sets in turn, or a random one.
+/// The start of one restart, in turn; one restart in `scarce` begins with a random set.
+fn start_of(starts: &[Vec<usize>], index: u64, scarce: u64) -> Option<&Vec<usize>> {
+    let turn = index - index.div_ceil(scarce);
+    let random = index % scarce == 1;
+    starts.get(turn as usize % starts.len().max(1)).filter(|_| !random)
+}
+
+/// Improve one start, or a random set.
 ///
-/// Random starts keep to every `grain`-th position, where products that miss at all miss by the narrowest guard;
+/// Random sets keep to every `grain`-th position, where products that miss at all miss by the narrowest guard;
 /// the search space shrinks and good sets stay. What still fits between is added at the end.
 fn restart(
     field: &Field,
     state: &State,
-    starts: &[Vec<usize>],
+    start: Option<&Vec<usize>>,
     index: u64,
     quota: u64,
 ) -> Finished {
     let mut stream = Stream::new(state.seed, index);
-    let algebraic =
-        starts.get(index as usize / 2 % starts.len().max(1)).filter(|_| index.is_multiple_of(2));
-    let mut search = if let Some(set) = algebraic {
+    let mut search = if let Some(set) = start {
         Neighbourhood::new(Marks::new(field.rules, &field.free), set.clone())
     } else {
         let offset = stream.below(field.grain());
