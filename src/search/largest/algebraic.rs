@@ -76,8 +76,9 @@ const WALK: usize = 2_000_000;
 ///
 /// Erdos and Turan's sets (1941) span twice the length for the same size and never win; they are left out.
 pub(super) fn constructions(h: usize, [low, middle, high]: [i64; 3]) -> Vec<Modular> {
+    type Length = fn(usize, usize) -> Option<usize>;
     type Make = fn(usize, usize) -> Option<Modular>;
-    let kinds: [(fn(usize, usize) -> Option<usize>, Make); 3] = [
+    let kinds: [(Length, Make); 3] = [
         (|q, h| (h == 2).then_some(q * q + q + 1), |q, _| singer(q)),
         (|q, h| q.checked_pow(h as u32)?.checked_sub(1), bose_chowla),
         (|q, h| (h == 2).then_some(q * q - q), |p, _| ruzsa(p)),
