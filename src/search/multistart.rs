@@ -107,6 +107,7 @@ pub fn solve_from(
         frame,
         pairwise: Pairwise::of(&compiled, options.objective, options.method),
         shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
+        sequenced: AtomicU64::new(u64::MAX),
         solved: AtomicU64::new(u64::MAX),
     };
     let pool = rayon::ThreadPoolBuilder::new()
@@ -203,7 +204,7 @@ fn restarted(
     let single = pairwise && run.frame.as_ref().is_some_and(|it| it.sizes.iter().all(|&n| n == 1));
     let turn =
         if single { restart == 1 } else { restart < SEQUENCING || restart.is_multiple_of(2) };
-    let sequenced = start.is_none() && turn;
+    let sequenced = start.is_none() && turn && !(restart > 0 && run.outdoes_sequences());
     let frame = run.frame.as_ref().filter(|_| sequenced);
     let close = frame.is_some_and(|it| span::sequence(&mut table, it, &mut stream, &mut watch));
     let begun = (0..run.priorities.len()).any(|link| table.choice(link).is_some());

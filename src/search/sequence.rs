@@ -17,7 +17,7 @@ const JUDGES: usize = 120;
 /// Bounds derived from one clique.
 const VARIANTS: usize = 40;
 /// Cubes of clique sizes spent on deriving bounds.
-const EFFORT: usize = 5_000_000;
+const EFFORT: usize = 2_000_000;
 /// The most classes times carriers for which a beam is affordable.
 const MAX_WORK: i64 = 300_000;
 /// Beyond the target, each half step costs so much against a sum whose terms are at most 1 below it.
@@ -89,9 +89,11 @@ impl Frame {
             found.insert((-potentials.bound_hz, row));
         };
         let mut effort = EFFORT;
+        // Single carriers are not placed in part: their bounds have no variants.
+        let most = if gaps.sizes.iter().all(|&size| size == 1) { 1 } else { VARIANTS };
         for clique in bounding.cliques() {
             let one = clique.len().pow(3);
-            let variants = (effort / one).clamp(1, VARIANTS);
+            let variants = (effort / one).clamp(1, most);
             effort = effort.saturating_sub(variants * one);
             if effort == 0 {
                 break;

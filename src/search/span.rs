@@ -1,5 +1,7 @@
 //! Min-span: full plans in ever narrower windows, each searched by one of the methods.
 
+use std::sync::atomic::Ordering;
+
 use super::construct::{Choice, construct};
 use super::sequence::Frame;
 use super::stream::Stream;
@@ -171,9 +173,9 @@ pub(super) fn sequence(
         && let Some(plan) = frame.search(stream, watch)
     {
         put(table, &plan, watch);
-        return plan
-            .last()
-            .is_some_and(|&(_, top)| top <= frame.target + NEAR.max(frame.target / PART));
+        let top = plan.last().map_or(0, |&(_, top)| top);
+        watch.run.sequenced.fetch_min((top * frame.step_hz) as u64, Ordering::Relaxed);
+        return top <= frame.target + NEAR.max(frame.target / PART);
     }
     false
 }

@@ -12,6 +12,9 @@ use crate::table::{HARD, Table};
 /// How often a quiet search gives a sign of life.
 const PULSE: Duration = Duration::from_millis(100);
 
+/// Sequences end when the best of them is behind by this part of its span.
+const BEHIND: u64 = 32;
+
 /// A plan's worth; less is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Score {
@@ -84,11 +87,21 @@ pub(super) struct Run<'r> {
     pub(super) pairwise: Option<Pairwise>,
     /// Best span or order of any restart; under a time budget only, for it depends on the threads' timing.
     pub(super) shared: Option<AtomicU64>,
+    /// Best span of a sequence, under a time budget only.
+    pub(super) sequenced: AtomicU64,
     /// The first restart that met the bound; later ones are idle work.
     pub(super) solved: AtomicU64,
 }
 
 impl Run<'_> {
+    /// Whether sequences are left far behind by what else was found; never under an iteration budget.
+    pub(super) fn outdoes_sequences(&self) -> bool {
+        let sequenced = self.sequenced.load(Ordering::Relaxed);
+        let found = self.shared.as_ref().map(|best| best.load(Ordering::Relaxed));
+        // None has ended yet where it is at its greatest.
+        sequenced < u64::MAX && found.is_some_and(|found| found < sequenced - sequenced / BEHIND)
+    }
+
     /// Whether no clean plan that serves as much has less soft cost.
     pub(super) fn cheap(&self, unserved: u64, soft: u64) -> bool {
         soft == 0 || unserved == 0 && soft <= self.least_soft

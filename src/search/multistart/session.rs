@@ -87,6 +87,7 @@ impl Setting {
             frame: None,
             pairwise: None,
             shared: None,
+            sequenced: AtomicU64::new(u64::MAX),
             solved: AtomicU64::new(u64::MAX),
         }
     }
