@@ -21,7 +21,8 @@ use crate::table::Table;
 /// Narrow the span of the plan on the table until the budget is spent or the bound is met, and leave the
 /// best plan found there; whether this could be done.
 ///
-/// A brief search ends with the first window in which one climb finds nothing.
+/// A brief search ends with the first window in which the length of one climb, doubled with every restart,
+/// finds nothing.
 pub(super) fn descend(
     table: &mut Table,
     frame: &Frame,
@@ -36,6 +37,7 @@ pub(super) fn descend(
     let open = links.iter().any(|&link| table.choice(link).is_none());
     let reach = if open { positions } else { plan.iter().max().map_or(0, |&top| top as usize + 1) };
     let Some(shape) = Shape::of(frame, reach) else { return false };
+    let patience = tabu::PATIENCE << watch.restart.min(16);
     let mut state = State::new(&shape);
     let mut tabu = Tabu::new();
     let mut found = None;
@@ -44,7 +46,7 @@ pub(super) fn descend(
         let steps = watch.known().map(|known| known.div_ceil(frame.step_hz as u64) as usize);
         let window = steps.map_or(reach, |steps| steps.min(reach)) as i32;
         narrow::into(&shape, &mut plan, window);
-        watch.limit = if brief { watch.iterations + tabu::PATIENCE } else { u64::MAX };
+        watch.limit = if brief { watch.iterations + patience } else { u64::MAX };
         let solved = tabu.search(&mut state, &mut plan, window, stream, watch);
         watch.limit = u64::MAX;
         if !solved {
