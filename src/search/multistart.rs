@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 
 use super::construct::{self, Choice};
 use super::pairwise::Pairwise;
+use super::portfolio::Pace;
 use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
@@ -121,8 +122,8 @@ pub fn solve_from(
     let rest = options.budget.iterations.map(|all| all.saturating_sub(kinds.iterations));
     let budget = Budget { iterations: rest, ..options.budget };
     let rest = Options { budget, ..*options };
-    let quotas =
-        Quotas::new(&rest, priorities.len(), run.pairwise.is_some(), pool.current_num_threads());
+    let pace = Pace::of(run.pairwise.as_ref());
+    let quotas = Quotas::new(&rest, priorities.len(), pace, pool.current_num_threads());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();

@@ -33,10 +33,7 @@ pub(super) fn method(
         return Method::BranchAndBound;
     }
     if let Some(network) = network {
-        let alike = network.alike();
-        // Cooling gains where all links are alike; elsewhere weights do, but for one try.
-        let cooling = objective == Objective::MinInterference
-            && if alike { restart % 2 == 1 } else { restart == 1 };
+        let cooling = objective == Objective::MinInterference && network.anneals(restart);
         return if cooling { Method::SimulatedAnnealing } else { Method::Portfolio };
     }
     let turns = match objective {
@@ -70,12 +67,37 @@ pub(super) fn improver(method: Method, objective: Objective, pairwise: bool) -> 
     }
 }
 
+/// What the lengths of restarts depend on beside their number and the links.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Pace {
+    /// Moves on the cost table.
+    Table,
+    /// Moves in a network.
+    Network,
+    /// Moves in a network where annealing is the better search: one long cooling beats many short ones.
+    Cooling,
+}
+
+impl Pace {
+    /// The pace of a run.
+    pub(super) fn of(network: Option<&Pairwise>) -> Self {
+        match network {
+            None => Self::Table,
+            Some(network) if network.cools() => Self::Cooling,
+            Some(_) => Self::Network,
+        }
+    }
+}
+
 /// Iterations of one restart, without regard to the budget.
-pub(super) fn length(asked: Method, links: usize, restart: u64, pairwise: bool) -> u64 {
+pub(super) fn length(asked: Method, links: usize, restart: u64, pace: Pace) -> u64 {
     // A restart builds its plan anew: where that takes long, it is worth more iterations.
     let scale = (links / LINKS).max(1) as u64;
     match asked {
-        Method::Portfolio | Method::Tabucol | Method::SimulatedAnnealing if pairwise => {
+        Method::Portfolio if pace == Pace::Cooling && restart > 1 => {
+            FIRST << (2 * restart + 4).min(40)
+        }
+        Method::Portfolio | Method::Tabucol | Method::SimulatedAnnealing if pace != Pace::Table => {
             FIRST << (2 * restart).min(40)
         }
         Method::FirstFit | Method::Dsatur | Method::Rlf => 0,

@@ -12,6 +12,8 @@ use crate::table::HARD;
 const BATCH: usize = 64;
 /// The most iterations of one cooling.
 const LONGEST: u64 = 1 << 24;
+/// Rises of so many temperatures, taken less than once in ten million times, are not drawn.
+const HOPELESS: f64 = 16.5;
 /// A broken hard rule counts as so many of the dearest soft ones while cooling.
 const HARDNESS: i64 = 4;
 
@@ -80,11 +82,13 @@ impl Cooling {
         let after = state.cost(variable, value);
         let change =
             self.weighed::<W>(after.wide() - state.cost(variable, state.value[variable]).wide());
-        if value == state.value[variable] || after >= W::BAR {
+        let steep = change as f64;
+        if steep > self.temperature * HOPELESS || value == state.value[variable] || after >= W::BAR
+        {
             return;
         }
-        if change <= 0 || stream.unit() < (-(change as f64) / self.temperature).exp() {
-            state.assign(variable, value);
+        if change <= 0 || stream.unit() < (-steep / self.temperature).exp() {
+            state.assign_unlisted(variable, value);
             if change < 0 {
                 book.note(state);
             }
@@ -137,7 +141,7 @@ impl Cooling {
         let at = |list: &[i64], tenths: usize| {
             list.get(list.len() * tenths / 10).copied().unwrap_or(1) as f64
         };
-        let cold = at(&least, 1) * 0.12;
+        let cold = at(&least, 5) * 0.12;
         ((at(&borne, 9) * 0.3).max(2.0 * cold), cold)
     }
 }

@@ -22,9 +22,8 @@ pub(super) fn search<W: Cost>(
     watch: &mut Watch,
 ) {
     // Where values differ from variable to variable, structure traps a search; weights free it.
-    let turn = watch.restart % 4;
-    let raises = state.costs.plain.is_none()
-        && (!state.costs.network.alike() || if W::UNIT { turn == 2 } else { turn == 0 });
+    let raises =
+        state.costs.plain.is_none() && (!state.costs.network.alike() || watch.restart % 4 == 2);
     let mut tabu = Tabu::new(raises);
     let n = state.value.len() as u64;
     let mut effort = (EFFORT * n).max(2_000);

@@ -8,6 +8,7 @@ mod anneal;
 mod book;
 mod cross;
 mod evolve;
+mod memetic;
 mod state;
 mod tabu;
 #[cfg(test)]
@@ -28,6 +29,9 @@ use crate::table::Table;
 /// A network with its costs as the objective needs them.
 #[derive(Debug)]
 pub(super) struct Pairwise(Kind);
+
+/// Values of all variables that a look of the tabu search may take in.
+const SCANNED: usize = 2_500;
 
 #[derive(Debug)]
 enum Kind {
@@ -58,11 +62,21 @@ impl Pairwise {
         Some(Self(kind))
     }
 
-    /// Whether all variables have the same values.
-    pub(super) fn alike(&self) -> bool {
+    /// Whether annealing is the better search: where rules are soft, values the same, and so many that the
+    /// tabu search, which looks at all of them before each move, makes few moves.
+    pub(super) fn cools(&self) -> bool {
         match &self.0 {
-            Kind::Unit(costs) => costs.network.alike(),
-            Kind::Graded(costs) => costs.network.alike(),
+            Kind::Unit(_) => false,
+            Kind::Graded(costs) => costs.network.alike() && costs.values() > SCANNED,
+        }
+    }
+
+    /// Whether a restart of the portfolio anneals under min-interference.
+    pub(super) fn anneals(&self, restart: u64) -> bool {
+        match &self.0 {
+            // Cooling gains where all links are alike; elsewhere weights do, but for one try.
+            Kind::Unit(costs) if costs.network.alike() => restart % 2 == 1,
+            _ => restart == 1 || restart > 1 && self.cools(),
         }
     }
 
@@ -103,6 +117,10 @@ fn improve<W: Cost>(
             tabu::Tabu::new(false).search(&mut state, u64::MAX, &mut book, stream, watch);
         }
         Method::SimulatedAnnealing => anneal::search(&mut state, &mut book, stream, watch),
+        // Where rules are soft and values the same, uniform crossover of several plans is better.
+        _ if !W::UNIT && costs.network.alike() => {
+            memetic::search(&mut state, &mut book, stream, watch);
+        }
         _ => evolve::search(&mut state, &mut book, stream, watch),
     }
     book.close(costs, watch);

@@ -100,6 +100,11 @@ impl<W: Cost> Costs<W> {
         Self { network, start, own, runs, plain, arc_start }
     }
 
+    /// Number of values of all variables.
+    pub(super) fn values(&self) -> usize {
+        self.own.len()
+    }
+
     /// The dearest soft cost of two values beside each other, or of one by itself.
     pub(super) fn dearest(&self) -> i64 {
         let runs = self.runs.iter().map(|&(.., cost)| cost.wide() % HARD);
@@ -311,6 +316,35 @@ impl<'n, W: Cost> State<'n, W> {
             }
         }
         self.mark(variable, self.cost(variable, value) > W::default());
+    }
+
+    /// As [`State::assign`] without weights, but the variables in conflict are listed no longer: to be
+    /// followed by [`State::load`] where they are asked for again.
+    pub(super) fn assign_unlisted(&mut self, variable: usize, value: u32) {
+        let former = std::mem::replace(&mut self.value[variable], value);
+        self.total += self.cost(variable, value).wide() - self.cost(variable, former).wide();
+        let costs = self.costs;
+        if costs.plain.is_some() {
+            for arc in &costs.network.arcs[variable] {
+                let start = costs.start[arc.other as usize];
+                self.gamma[start + former as usize] -= W::of(HARD);
+                self.gamma[start + value as usize] += W::of(HARD);
+            }
+            return;
+        }
+        for &arc in &costs.network.arcs[variable] {
+            let start = costs.start[arc.other as usize];
+            for &(low, high, cost) in costs.row(arc, former) {
+                for entry in &mut self.gamma[start + low as usize..start + high as usize] {
+                    *entry -= cost;
+                }
+            }
+            for &(low, high, cost) in costs.row(arc, value) {
+                for entry in &mut self.gamma[start + low as usize..start + high as usize] {
+                    *entry += cost;
+                }
+            }
+        }
     }
 
     fn assign_weighted(&mut self, variable: usize, value: u32) {

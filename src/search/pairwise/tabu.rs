@@ -19,6 +19,8 @@ pub(super) struct Tabu {
     now: u32,
     /// Whether weights rise at a local optimum.
     raises: bool,
+    /// Iterations without a gain after which a search ends.
+    patience: u64,
     ties: Vec<(usize, bool)>,
     moves: Vec<(usize, u32)>,
 }
@@ -31,6 +33,7 @@ impl Tabu {
             until: Vec::new(),
             now: 0,
             raises,
+            patience: u64::MAX,
             ties: Vec::new(),
             moves: Vec::new(),
         }
@@ -55,7 +58,9 @@ impl Tabu {
         }
         book.begin(state);
         let mut left = steps.min(u64::from(u32::MAX) / 2);
-        while left > 0 && !state.active.is_empty() && !book.met::<W>(watch) {
+        let (mut least, mut idle) = (book.present(), 0);
+        while left > 0 && idle < self.patience && !state.active.is_empty() && !book.met::<W>(watch)
+        {
             let granted = watch.ticks(BATCH.min(left));
             if granted == 0 {
                 return false;
@@ -67,9 +72,28 @@ impl Tabu {
                     break;
                 }
             }
+            idle += granted;
+            if book.present() < least {
+                (least, idle) = (book.present(), 0);
+            }
             book.publish(state.costs, watch);
         }
         !book.met::<W>(watch)
+    }
+
+    /// Improve until nothing was gained for so many iterations; whether the search may go on.
+    pub(super) fn climb<W: Cost>(
+        &mut self,
+        state: &mut State<W>,
+        patience: u64,
+        book: &mut Book,
+        stream: &mut Stream,
+        watch: &mut Watch,
+    ) -> bool {
+        self.patience = patience;
+        let on = self.search(state, u64::MAX, book, stream, watch);
+        self.patience = u64::MAX;
+        on
     }
 
     fn step<W: Cost>(&mut self, state: &mut State<W>, book: &mut Book, stream: &mut Stream) {

@@ -2,11 +2,13 @@
 
 use proptest::prelude::*;
 
+use super::memetic::Names;
 use super::state::{Cost, Costs, State, write};
 use crate::check::check;
 use crate::problem::compile::{Compiled, HARD};
 use crate::problem::network::Network;
 use crate::problem::{Domain, Link, PairRule, Problem, Profile, Relation, Weight};
+use crate::search::{Budget, Control, Method, Objective, Options, solve};
 use crate::table::Table;
 
 /// Links on two domains with rules (a, b, distance, exact, weight; weight 0 is hard), no products.
@@ -126,6 +128,99 @@ fn walk<W: Cost>(costs: &Costs<W>, table: &Table, source: &Problem, moves: &[(us
     let plan = state.value.clone();
     state.load(&plan);
     recounted(&state, source);
+}
+
+/// Soft rules (a, b, distance, weight) between links on four frequencies 1 apart.
+fn soft(links: usize, rules: &[(usize, usize, i64, u32)]) -> Problem {
+    let all: Vec<_> = rules.iter().map(|&(a, b, hz, weight)| (a, b, hz, false, weight)).collect();
+    let mut source = problem(&vec![(0, 0); links], &all);
+    source.domains = vec![Domain::Frequencies(vec![0, 1, 2, 3])];
+    source.costs.clear();
+    source
+}
+
+#[test]
+fn values_are_renamed_only_where_no_plan_changes_its_cost() {
+    let names = |source: &Problem| {
+        let compiled = Compiled::new(source).expect("a sound problem");
+        Names::of(&Costs::<i64>::new(Network::of(&compiled).expect("no products")))
+    };
+    // Only whether two links share a frequency counts.
+    assert_eq!(names(&soft(3, &[(0, 1, 1, 3), (1, 2, 1, 5)])), Names::Free);
+    // Neighbouring frequencies count as well: only a reversal keeps every distance.
+    let source = soft(4, &[(0, 1, 1, 3), (1, 2, 2, 5), (2, 3, 3, 1)]);
+    assert_eq!(names(&source), Names::Mirrored);
+    // A frequency that costs more than its mirror image.
+    let mut dear = source.clone();
+    dear.costs = vec![vec![0, 0, 0, 7]];
+    dear.links[0].costs = Some(0);
+    assert_eq!(names(&dear), Names::Fixed);
+    let cost = |plan: &[u32]| {
+        let plan: Vec<_> = plan.iter().map(|&at| Some(i64::from(at))).collect();
+        check(&source, &plan).expect("a sound problem").soft
+    };
+    let (to, plan) = ([0, 1, 3, 3], [3, 2, 0, 1]);
+    let turned = Names::Mirrored.turned(&to, &plan, 4);
+    assert_eq!(turned, [0, 1, 3, 2]);
+    assert_eq!(cost(&turned), cost(&plan));
+    // Names of classes: 2 is what the other calls 0, 0 what it calls 1.
+    assert_eq!(Names::Free.turned(&[0, 0, 1, 3], &[2, 2, 0, 3], 4), [0, 0, 1, 3]);
+}
+
+#[test]
+fn moves_without_the_list_of_conflicts_cost_the_same() {
+    let source = soft(5, &[(0, 1, 1, 3), (1, 2, 2, 5), (2, 3, 3, 1), (3, 4, 1, 4), (0, 4, 2, 2)]);
+    let compiled = Compiled::new(&source).expect("a sound problem");
+    let costs = Costs::<i64>::new(Network::of(&compiled).expect("no products"));
+    let table = Table::new(&source).expect("a sound problem");
+    let mut listed = State::of(&costs, &table).expect("nothing is barred");
+    let mut unlisted = listed.clone();
+    for (variable, value) in [(0, 3), (4, 2), (2, 0), (1, 1), (0, 0), (3, 2)] {
+        listed.assign(variable, value);
+        unlisted.assign_unlisted(variable, value);
+        assert_eq!((&listed.gamma, listed.total), (&unlisted.gamma, unlisted.total));
+    }
+    let plan = unlisted.value.clone();
+    unlisted.load(&plan);
+    recounted(&unlisted, &source);
+}
+
+#[test]
+fn the_memetic_search_finds_the_least_cost_of_a_small_problem() {
+    // Eight links on four frequencies, rules by a fixed recurrence; the least cost by trying all 4^8 plans.
+    let mut draw = 7_usize;
+    let mut next = |below: usize| {
+        draw = draw * 1_103 % 65_521;
+        draw % below
+    };
+    let mut rules = Vec::new();
+    for b in 1..8 {
+        for a in 0..b {
+            rules.push((a, b, 1 + next(3) as i64, 1 + next(20) as u32));
+        }
+    }
+    let cost = |plan: &[i64]| -> u64 {
+        let broken = rules.iter().filter(|&&(a, b, hz, _)| (plan[a] - plan[b]).abs() < hz);
+        broken.map(|&(.., weight)| u64::from(weight)).sum()
+    };
+    let least = (0..4_i64.pow(8))
+        .map(|at| cost(&(0..8).map(|i| at / 4_i64.pow(i) % 4).collect::<Vec<_>>()))
+        .min()
+        .expect("a plan");
+    let options = |threads| Options {
+        objective: Objective::MinInterference,
+        method: Method::Portfolio,
+        budget: Budget { iterations: Some(200_000), seconds: None },
+        threads: Some(threads),
+        ..Options::default()
+    };
+    // Links enough that the portfolio does not enumerate: three free ones beside the eight.
+    let larger = soft(11, &rules);
+    let one = solve(&larger, &options(1), &Control::default()).expect("a sound problem");
+    let report = check(&larger, &one.assignment).expect("a sound problem");
+    assert_eq!((report.hard, report.soft), (0, least));
+    let two = solve(&larger, &options(2), &Control::default()).expect("a sound problem");
+    assert_eq!(one.assignment, two.assignment);
 }
 
 #[test]
