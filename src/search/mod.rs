@@ -3,6 +3,7 @@
 mod anneal;
 mod bandwidth;
 mod branch_and_bound;
+mod colouring;
 mod construct;
 mod control;
 mod interference;

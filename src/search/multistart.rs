@@ -9,12 +9,12 @@ use std::time::{Duration, Instant};
 
 use super::construct::{self, Choice};
 use super::pairwise::Pairwise;
-use super::portfolio::Pace;
+use super::portfolio::{self, Kind};
 use super::sequence::Frame;
 use super::stream::Stream;
 use super::watch::{Run, Score, Watch, objective_value};
 use super::{Budget, Control, Event, Method, Objective, Options, Outcome, Status, StopReason};
-use super::{bandwidth, kind, order, portfolio, soften, span, start};
+use super::{bandwidth, kind, order, soften, span, start};
 use crate::bound::Bounding;
 use crate::check::{check, within_reach};
 use crate::error::{Error, Fault, Result};
@@ -96,6 +96,11 @@ pub fn solve_from(
         None
     };
     let in_steps = frame.as_ref().map_or(0, Frame::bound_hz);
+    let pairwise = Pairwise::of(&compiled, options.objective, options.method);
+    let plain = pairwise
+        .as_ref()
+        .filter(|_| options.method == Method::Portfolio)
+        .and_then(|it| it.plain(&compiled, options.objective));
     let run = Run {
         control,
         objective: options.objective,
@@ -106,7 +111,8 @@ pub fn solve_from(
         least_soft: least_soft(&compiled),
         floor: floor(options.objective, bound, &bounding).max(in_steps),
         frame,
-        pairwise: Pairwise::of(&compiled, options.objective, options.method),
+        pairwise,
+        plain,
         shared: options.budget.iterations.is_none().then(|| AtomicU64::new(u64::MAX)),
         sequenced: AtomicU64::new(u64::MAX),
         solved: AtomicU64::new(u64::MAX),
@@ -122,8 +128,7 @@ pub fn solve_from(
     let rest = options.budget.iterations.map(|all| all.saturating_sub(kinds.iterations));
     let budget = Budget { iterations: rest, ..options.budget };
     let rest = Options { budget, ..*options };
-    let pace = Pace::of(run.pairwise.as_ref());
-    let quotas = Quotas::new(&rest, priorities.len(), pace, pool.current_num_threads());
+    let quotas = Quotas::new(&rest, priorities.len(), Kind::of(&run), pool.current_num_threads());
     let finished: Vec<Finished> = pool
         .broadcast(|_| {
             let mut mine = Vec::new();
@@ -201,6 +206,10 @@ fn restarted(
         start::place(&mut table, start, objective, run.priorities);
         watch.offer(&table);
     }
+    if let Some(plain) = run.plain.as_ref().filter(|_| method == Method::Portfolio) {
+        plain.improve(&mut table, &mut stream, &mut watch);
+        return finish(watch, &table);
+    }
     // Where every class has one carrier, local search soon does better than a sequence.
     let single = pairwise && run.frame.as_ref().is_some_and(|it| it.sizes.iter().all(|&n| n == 1));
     let turn =
@@ -243,9 +252,13 @@ fn restarted(
             order::descend(&mut table, improve, &mut stream, &mut watch);
         }
     }
-    watch.close(&table);
+    finish(watch, &table)
+}
+
+fn finish(mut watch: Watch, table: &Table) -> Finished {
+    watch.close(table);
     Finished {
-        restart,
+        restart: watch.restart,
         best: watch.best,
         proved: watch.proved,
         iterations: watch.iterations,

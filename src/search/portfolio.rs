@@ -1,6 +1,7 @@
 //! The portfolio: which method a restart takes, and how many iterations it gets.
 
 use super::pairwise::Pairwise;
+use super::watch::Run;
 use super::{Improve, Method, Objective};
 use super::{anneal, branch_and_bound, interference, lns, pairwise, partialcol, service, tabucol};
 
@@ -69,35 +70,38 @@ pub(super) fn improver(method: Method, objective: Objective, pairwise: bool) -> 
 
 /// What the lengths of restarts depend on beside their number and the links.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Pace {
+pub(super) enum Kind {
+    /// A graph to be coloured: what grows on it is one search rather than many.
+    Plain,
+    /// A network where annealing is the better search: one long cooling beats many short ones.
+    Cooling,
+    /// Any other network.
+    Network,
     /// Moves on the cost table.
     Table,
-    /// Moves in a network.
-    Network,
-    /// Moves in a network where annealing is the better search: one long cooling beats many short ones.
-    Cooling,
 }
 
-impl Pace {
-    /// The pace of a run.
-    pub(super) fn of(network: Option<&Pairwise>) -> Self {
-        match network {
-            None => Self::Table,
-            Some(network) if network.cools() => Self::Cooling,
-            Some(_) => Self::Network,
+impl Kind {
+    pub(super) fn of(run: &Run) -> Self {
+        match (&run.plain, &run.pairwise) {
+            (Some(_), _) => Self::Plain,
+            (None, Some(network)) if network.cools() => Self::Cooling,
+            (None, Some(_)) => Self::Network,
+            (None, None) => Self::Table,
         }
     }
 }
 
 /// Iterations of one restart, without regard to the budget.
-pub(super) fn length(asked: Method, links: usize, restart: u64, pace: Pace) -> u64 {
+pub(super) fn length(asked: Method, links: usize, restart: u64, kind: Kind) -> u64 {
     // A restart builds its plan anew: where that takes long, it is worth more iterations.
     let scale = (links / LINKS).max(1) as u64;
     match asked {
-        Method::Portfolio if pace == Pace::Cooling && restart > 1 => {
+        Method::Portfolio if kind == Kind::Plain => (FIRST * scale) << (4 * restart).min(32),
+        Method::Portfolio if kind == Kind::Cooling && restart > 1 => {
             FIRST << (2 * restart + 4).min(40)
         }
-        Method::Portfolio | Method::Tabucol | Method::SimulatedAnnealing if pace != Pace::Table => {
+        Method::Portfolio | Method::Tabucol | Method::SimulatedAnnealing if kind != Kind::Table => {
             FIRST << (2 * restart).min(40)
         }
         Method::FirstFit | Method::Dsatur | Method::Rlf => 0,

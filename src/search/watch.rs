@@ -3,6 +3,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
+use super::colouring::Plain;
 use super::control::{Control, Event, EventKind, Objective};
 use super::pairwise::Pairwise;
 use super::sequence::Frame;
@@ -85,6 +86,8 @@ pub(super) struct Run<'r> {
     pub(super) frame: Option<Frame>,
     /// The problem as a network, where it is nothing but rules between two links.
     pub(super) pairwise: Option<Pairwise>,
+    /// The problem as a graph to be coloured, where it is nothing else.
+    pub(super) plain: Option<Plain>,
     /// Best span or order of any restart; under a time budget only, for it depends on the threads' timing.
     pub(super) shared: Option<AtomicU64>,
     /// Best span of a sequence, under a time budget only.

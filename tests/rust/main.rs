@@ -2,6 +2,7 @@
 mod bandwidth;
 mod bounds;
 mod cellular;
+mod colouring;
 mod methods;
 
 mod frequency;

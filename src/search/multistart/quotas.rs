@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 use std::time::Instant;
 
-use crate::search::portfolio::{self, Pace};
+use crate::search::portfolio::{self, Kind};
 use crate::search::watch::Run;
 use crate::search::{Method, Options};
 
@@ -20,7 +20,7 @@ const ENDLESS: u64 = 1 << 38;
 pub(super) struct Quotas {
     method: Method,
     links: usize,
-    pace: Pace,
+    kind: Kind,
     threads: u64,
     /// Restarts in all and iterations of the last, under an iteration budget.
     limit: Option<(u64, u64)>,
@@ -35,8 +35,8 @@ struct Waiting {
 }
 
 impl Quotas {
-    pub(super) fn new(options: &Options, links: usize, pace: Pace, threads: usize) -> Self {
-        let length = |restart| portfolio::length(options.method, links, restart, pace);
+    pub(super) fn new(options: &Options, links: usize, kind: Kind, threads: usize) -> Self {
+        let length = |restart| portfolio::length(options.method, links, restart, kind);
         let limit = if portfolio::single(options.method) {
             Some((1, options.budget.iterations.unwrap_or(u64::MAX).min(length(0))))
         } else {
@@ -51,7 +51,7 @@ impl Quotas {
         };
         let method = options.method;
         let threads = threads as u64;
-        let quotas = Self { method, links, pace, threads, limit, waiting: Mutex::default() };
+        let quotas = Self { method, links, kind, threads, limit, waiting: Mutex::default() };
         let listed: VecDeque<(u64, u64)> = match limit {
             Some((restarts, _)) if restarts <= LISTED => (0..restarts)
                 .filter_map(|restart| Some((restart, quotas.quota(restart)?)))
@@ -66,7 +66,7 @@ impl Quotas {
         match self.limit {
             Some((restarts, last)) if restart + 1 == restarts => Some(last),
             Some((restarts, _)) if restart >= restarts => None,
-            _ => Some(portfolio::length(self.method, self.links, restart, self.pace)),
+            _ => Some(portfolio::length(self.method, self.links, restart, self.kind)),
         }
     }
 
@@ -109,14 +109,14 @@ impl Quotas {
 
 #[cfg(test)]
 mod tests {
-    use super::{Pace, Quotas};
+    use super::{Kind, Quotas};
     use crate::search::{Budget, Method, Options};
 
     /// Time until the last of some threads is through, if iterations take equal time.
     fn span(threads: usize, iterations: u64) -> u64 {
         let budget = Budget { iterations: Some(iterations), seconds: None };
         let options = Options { method: Method::LocalSearch, budget, ..Options::default() };
-        let quotas = Quotas::new(&options, 10, Pace::Table, threads);
+        let quotas = Quotas::new(&options, 10, Kind::Table, threads);
         let mut busy = vec![0; threads];
         let mut handed = Vec::new();
         while let Some((restart, quota)) = quotas.take() {

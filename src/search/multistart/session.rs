@@ -86,6 +86,7 @@ impl Setting {
             floor: self.floor,
             frame: None,
             pairwise: None,
+            plain: None,
             shared: None,
             sequenced: AtomicU64::new(u64::MAX),
             solved: AtomicU64::new(u64::MAX),

@@ -19,6 +19,7 @@ use std::collections::BTreeMap;
 
 use self::book::Book;
 use self::state::{Cost, Costs, State};
+use super::colouring::Plain;
 use super::stream::Stream;
 use super::watch::Watch;
 use super::{Method, Objective};
@@ -78,6 +79,25 @@ impl Pairwise {
             Kind::Unit(costs) if costs.network.alike() => restart % 2 == 1,
             _ => restart == 1 || restart > 1 && self.cools(),
         }
+    }
+
+    /// The network as a graph, where all that counts is that neighbours have different values.
+    pub(super) fn plain(&self, problem: &Compiled, objective: Objective) -> Option<Plain> {
+        let Kind::Unit(costs) = &self.0 else { return None };
+        let network = &costs.network;
+        costs.plain?;
+        let alone = |links: &[usize], v: usize| *links == [v];
+        if !network.links.iter().enumerate().all(|(v, links)| alone(links, v)) {
+            return None;
+        }
+        let domain = problem.classes[*problem.class_of.first()?].domain;
+        let candidates_hz = &problem.candidates_hz[domain];
+        if network.values(0).len() != candidates_hz.len() {
+            return None;
+        }
+        let lists: Vec<Vec<u32>> =
+            network.arcs.iter().map(|arcs| arcs.iter().map(|arc| arc.other).collect()).collect();
+        Plain::new(&lists, candidates_hz, objective)
     }
 
     /// The one frequency beside which ties always put another, for those that have one.

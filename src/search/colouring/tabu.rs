@@ -1,0 +1,173 @@
+//! TabuCol (Hertz and de Werra 1987): full colourings with conflicts, the best move of all in conflict.
+//!
+//! Tenures as in Galinier and Hao (1999).
+
+use std::sync::Arc;
+
+use super::classes::{Bag, Classes};
+use super::counts::Counts;
+use super::graph::Graph;
+use super::{BATCH, Colour, NONE};
+use crate::search::stream::Stream;
+use crate::search::watch::Watch;
+
+/// A full colouring under moves.
+#[derive(Debug)]
+pub(super) struct Tabu {
+    graph: Arc<Graph>,
+    colours: usize,
+    counts: Counts,
+    classes: Classes,
+    /// Vertices in conflict.
+    active: Bag,
+    /// Edges in conflict.
+    pub(super) total: i32,
+    /// Least conflicts since the last load, and that colouring.
+    pub(super) best: (i32, Vec<Colour>),
+    ties: Vec<u32>,
+    moves: Vec<(u32, Colour)>,
+}
+
+impl Tabu {
+    pub(super) fn new(graph: Arc<Graph>, colours: usize) -> Self {
+        let n = graph.len();
+        Self {
+            graph,
+            colours,
+            counts: Counts::new(n, colours),
+            classes: Classes::new(n, colours),
+            active: Bag::new(n),
+            total: 0,
+            best: (i32::MAX, vec![NONE; n]),
+            ties: Vec::new(),
+            moves: Vec::new(),
+        }
+    }
+
+    /// Take over a colouring; a vertex without a colour takes its cheapest, one after the other.
+    pub(super) fn load(&mut self, plan: &[Colour]) {
+        self.counts.clear();
+        self.classes.clear();
+        self.active.clear();
+        self.total = 0;
+        let coloured = |&(_, &colour): &(usize, &Colour)| usize::from(colour) < self.colours;
+        for (v, &colour) in plan.iter().enumerate().filter(coloured) {
+            self.classes.put(v, colour);
+            self.counts.add(&self.graph, v, colour, 1);
+        }
+        for v in 0..plan.len() {
+            if self.classes.colour[v] == NONE {
+                let row = self.counts.row(v);
+                let colour = (0..row.len()).min_by_key(|&c| row[c]).unwrap_or(0) as Colour;
+                self.classes.put(v, colour);
+                self.counts.add(&self.graph, v, colour, 1);
+            }
+        }
+        for v in 0..plan.len() {
+            let colour = self.classes.colour[v];
+            let count = self.counts.count(v, colour);
+            self.total += i32::from(count);
+            self.active.set(v, count > 0);
+            self.counts.mark_own(v, colour, true);
+        }
+        self.total /= 2;
+        self.best.0 = self.total;
+        self.best.1.copy_from_slice(&self.classes.colour);
+    }
+
+    /// What the search has cost so far.
+    pub(super) fn work(&self) -> u64 {
+        self.counts.work
+    }
+
+    /// Search for so many iterations at most; whether it may go on. Conflicts may be gone: see `best`.
+    pub(super) fn search(&mut self, steps: u64, stream: &mut Stream, watch: &mut Watch) -> bool {
+        let mut left = steps;
+        while left > 0 && self.best.0 > 0 {
+            let granted = watch.ticks(BATCH.min(left));
+            if granted == 0 {
+                return false;
+            }
+            left -= granted;
+            for _ in 0..granted {
+                self.step(stream);
+                if self.best.0 == 0 {
+                    break;
+                }
+            }
+        }
+        true
+    }
+
+    pub(super) fn step(&mut self, stream: &mut Stream) {
+        self.counts.step();
+        let Some((vertex, colour)) = self.pick(stream) else { return };
+        let tenure = self.active.list.len() * 6 / 10 + stream.below(10);
+        let former = self.assign(vertex as usize, colour);
+        self.counts.ban(vertex as usize, former, tenure + 1);
+        if self.total < self.best.0 {
+            self.best.0 = self.total;
+            self.best.1.copy_from_slice(&self.classes.colour);
+        }
+    }
+
+    /// Give a vertex another colour; the former one.
+    pub(super) fn assign(&mut self, v: usize, colour: Colour) -> Colour {
+        let former = self.classes.colour[v];
+        let after = self.counts.count(v, colour);
+        self.total += i32::from(after) - i32::from(self.counts.count(v, former));
+        self.classes.take(v);
+        self.counts.exchange(&self.graph, v, former, colour);
+        for &other in self.classes.members(former) {
+            let other = other as usize;
+            if self.graph.joined(v, other) && self.counts.count(other, former) == 0 {
+                self.active.set(other, false);
+            }
+        }
+        for &other in self.classes.members(colour) {
+            if self.graph.joined(v, other as usize) {
+                self.active.set(other as usize, true);
+            }
+        }
+        self.classes.put(v, colour);
+        self.counts.mark_own(v, former, false);
+        self.counts.mark_own(v, colour, true);
+        self.active.set(v, after > 0);
+        former
+    }
+
+    /// One of the best moves that are not forbidden, or one to fewer conflicts than ever.
+    fn pick(&mut self, stream: &mut Stream) -> Option<(u32, Colour)> {
+        let Self { counts, classes, active, ties, moves, .. } = self;
+        counts.look(active.list.len());
+        let here = |v: u32| i32::from(counts.count(v as usize, classes.colour[v as usize]));
+        let found = counts.best(&active.list, here, ties);
+        // Aspiration: a forbidden move may be taken where it leads to fewer conflicts than ever.
+        let wanted = self.best.0 - self.total - 1;
+        if wanted < found {
+            let least = counts.aspired(&active.list, here, wanted, moves);
+            if !moves.is_empty() && least < found {
+                return Some(moves[stream.below(moves.len())]);
+            }
+        }
+        moves.clear();
+        for &v in ties.iter() {
+            let wanted = (found + here(v)) as u16;
+            let row = counts.row(v as usize).iter().enumerate();
+            moves.extend(row.filter(|&(_, &e)| e == wanted).map(|(c, _)| (v, c as Colour)));
+        }
+        (!moves.is_empty()).then(|| moves[stream.below(moves.len())])
+    }
+
+    /// Edges in conflict, counted anew.
+    #[cfg(test)]
+    pub(super) fn recount(&self) -> i32 {
+        let colour = &self.classes.colour;
+        let twice: usize = (0..colour.len())
+            .map(|v| {
+                self.graph.near(v).iter().filter(|&&u| colour[u as usize] == colour[v]).count()
+            })
+            .sum();
+        twice as i32 / 2
+    }
+}
