@@ -64,7 +64,8 @@ pub(super) fn kinds(
     };
     let movable = problem.locks.iter().filter(|lock| lock.is_none()).count();
     let covered = parts.iter().map(|part| part.links.len()).sum::<usize>() == movable;
-    let share = if covered && !problem.source.has_soft_costs() { WHOLE } else { SHARE };
+    let alone = covered && parts.iter().all(|part| part.alone);
+    let share = if alone && !problem.source.has_soft_costs() { WHOLE } else { SHARE };
     let mut kinds = Kinds::default();
     let mut plan = problem.locks.clone();
     for (i, part) in parts.iter().enumerate() {
