@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use super::graph::Graph;
-use super::{BATCH, Colour, by_size};
+use super::{BATCH, Colour, compact};
 use crate::search::stream::Stream;
 use crate::search::watch::Watch;
 
@@ -30,8 +30,9 @@ pub(super) struct Iterated {
 }
 
 impl Iterated {
-    pub(super) fn new(graph: Arc<Graph>, plan: Vec<Colour>) -> Self {
-        let used = by_size(&plan).len();
+    pub(super) fn new(graph: Arc<Graph>, mut plan: Vec<Colour>) -> Self {
+        // A part of a colouring may lack some of its colours.
+        let used = compact(&mut plan);
         let words = graph.len().div_ceil(64);
         Self { graph, words, plan, used, order: Vec::new(), shut: Vec::new(), work: 0 }
     }
