@@ -117,7 +117,9 @@ proptest! {
         let mut plan = greedy::dsatur(&graph, &mut stream);
         compact(&mut plan);
         // Parts of colourings have gaps in the names of their colours.
-        plan.iter_mut().for_each(|colour| *colour = 2 * *colour + 1);
+        for colour in &mut plan {
+            *colour = 2 * *colour + 1;
+        }
         let mut iterated = Iterated::new(Arc::clone(&graph), plan);
         for _ in 0..30 {
             let before = iterated.used;
