@@ -54,7 +54,7 @@ def test_problems_reports_and_events() -> None:
 def test_an_event_keeps_every_field() -> None:
     event = events()[0]
     names = [name for name in dir(event) if not name.startswith("_")]
-    assert len(names) == 10
+    assert len(names) == 11
     for other in ways(event):
         for name in names:
             assert getattr(other, name) == getattr(event, name)
