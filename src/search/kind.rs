@@ -11,7 +11,7 @@ use std::time::Instant;
 
 use self::parts::parts;
 use super::construct;
-use super::largest::start;
+use super::largest::{Sign, start};
 use super::{Budget, Control, Event, EventKind, Method, Objective, Options};
 use crate::table::{HARD, Table};
 
@@ -32,6 +32,8 @@ pub(super) struct Kinds {
     /// Priority that no plan serves.
     pub(super) unserved: u64,
     pub(super) iterations: u64,
+    /// Improvements that the sets brought.
+    pub(super) events: Vec<Event>,
 }
 
 /// The largest sets of all parts of a problem that first-fit leaves links out of, within a share of the budget.
@@ -54,9 +56,9 @@ pub(super) fn kinds(
         construct::fill(&mut table, options.objective, priorities, || !control.stopped());
         parts.retain(|part| part.links.iter().any(|&link| table.choice(link).is_none()));
     }
-    let mut sign = sign(&table, priorities);
+    let mut served = served(&table, priorities);
     if !parts.is_empty() {
-        control.send(sign);
+        control.send(served);
     }
     let all = match options.budget {
         Budget { iterations: None, seconds: None } => Some(UNASKED),
@@ -79,9 +81,13 @@ pub(super) fn kinds(
         if budget.iterations.is_some_and(|granted| granted < LEAST) {
             break;
         }
-        sign.time_s = started.elapsed().as_secs_f64();
-        let found =
-            start(&part.question, part.enough, &Options { budget, ..*options }, control, sign);
+        served.time_s = started.elapsed().as_secs_f64();
+        // Only a set that is the whole plan tells what the plan would be.
+        let whole = alone && parts.len() == 1;
+        let sign =
+            Sign::new(served, if whole { left_out(&part.links, priorities) } else { vec![] });
+        let options = Options { budget, ..*options };
+        let found = start(&part.question, part.enough, &options, control, &sign);
         // A raster too fine for sets is none for the rest of the search.
         let Ok(found) = found else { continue };
         // The last step may be longer than what was left.
@@ -94,12 +100,25 @@ pub(super) fn kinds(
             plan[link] = Some(at);
         }
         kinds.plan = Some(plan.clone());
+        let events = found.trace.iter().map(|event| sign.with(event.size, event.time_s));
+        kinds.events.extend(events.filter(|event| event.kind == EventKind::Improvement));
+        kinds.events.dedup_by_key(|event| event.unserved);
     }
     kinds
 }
 
+/// Links left out and their priority when the first 0, 1, 2, ... are served.
+fn left_out(links: &[usize], priorities: &[u32]) -> Vec<(u64, u64)> {
+    let mut left = vec![(0, 0)];
+    for (refused, &link) in (1..).zip(links.iter().rev()) {
+        left.push((refused, left[left.len() - 1].1 + u64::from(priorities[link])));
+    }
+    left.reverse();
+    left
+}
+
 /// The plan of first-fit, as a listener is told of it.
-fn sign(table: &Table, priorities: &[u32]) -> Event {
+fn served(table: &Table, priorities: &[u32]) -> Event {
     let refused = (0..priorities.len()).filter(|&link| table.choice(link).is_none());
     let unserved = refused.clone().map(|link| u64::from(priorities[link])).sum();
     Event {

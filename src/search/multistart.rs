@@ -143,7 +143,7 @@ pub fn solve_from(
         .into_iter()
         .flatten()
         .collect();
-    let mut outcome = outcome(problem, options, Some(table), &run, finished)?;
+    let mut outcome = outcome(problem, options, Some(table), &run, (finished, kinds.events))?;
     outcome.iterations += kinds.iterations;
     Ok(outcome)
 }
@@ -321,7 +321,7 @@ fn outcome(
     options: &Options,
     table: Option<Table>,
     run: &Run,
-    mut finished: Vec<Finished>,
+    (mut finished, events): (Vec<Finished>, Vec<Event>),
 ) -> Result<Outcome> {
     finished.sort_by_key(|one| one.restart);
     // What a restart after the one that met the bound had found by then is a matter of threads.
@@ -341,8 +341,8 @@ fn outcome(
     }
     let report = check(problem, &assignment)?;
     let iterations = finished.iter().map(|one| one.iterations).sum();
-    let mut trace: Vec<Event> =
-        finished.iter().flat_map(|one| one.events.iter().copied()).collect();
+    let own = finished.iter().flat_map(|one| one.events.iter().copied());
+    let mut trace: Vec<Event> = events.into_iter().chain(own).collect();
     trace.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then(a.restart.cmp(&b.restart)));
     let cost = report.hard as i64 * HARD + report.soft as i64;
     let objective = objective_value(run.objective, report.unserved, cost, &assignment);

@@ -57,3 +57,25 @@ def test_what_cannot_be_served_is_proved() -> None:
     result = sidon.solve(problem, seed=1, iterations=12_000, progress=heard.append)
     assert (result.refused, result.status, result.stop_reason) == (3, "optimal", "proven")
     assert heard[0].refused >= 3
+
+
+def test_a_listener_hears_of_every_set_and_may_stop_at_one() -> None:
+    # Three free channels of 6 MHz, more links than fit: sets are sought for most of the budget.
+    free = [k for k in range(470_000, 506_000, 25) if k // 6_000 % 2 == 0]
+    problem = sidon.Problem.simple(
+        [k * 1_000 for k in free], count=60, separation=350_000, guards={"2A-B": 1, "A+B-C": 1}
+    )
+    heard: list[sidon.Event] = []
+
+    def listen(event: sidon.Event) -> bool:
+        heard.append(event)
+        return event.refused <= 60 - 14
+
+    result = sidon.solve(problem, seed=1, seconds=30, progress=listen)
+    assert result.stop_reason == "interrupted"
+    assert result.refused <= 60 - 14
+    told = result.trace["unserved"][result.trace["kind"] == "improvement"]
+    assert result.unserved in told
+    wanted = [event for event in heard if event.kind == "improvement" and event.refused <= 60 - 14]
+    assert wanted
+    assert wanted[0].objective == wanted[0].unserved

@@ -5,6 +5,7 @@
 
 use std::sync::Arc;
 
+use super::climb::Climb;
 use super::graph::Graph;
 use super::tabu::Tabu;
 use super::{Colour, NONE, cross};

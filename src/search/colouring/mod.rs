@@ -5,6 +5,7 @@
 //! keep their state from turn to turn; most of the work goes to the one that is closest (`turns`).
 
 mod classes;
+mod climb;
 mod counts;
 mod cross;
 mod evolve;

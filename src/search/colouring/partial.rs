@@ -4,11 +4,11 @@
 use std::sync::Arc;
 
 use super::classes::{Bag, Classes};
+use super::climb::{Choice, Climb};
 use super::counts::{COUNT, Counts};
 use super::graph::Graph;
-use super::{BATCH, Colour, NONE};
+use super::{Colour, NONE};
 use crate::search::stream::Stream;
-use crate::search::watch::Watch;
 
 /// How long a vertex driven out may not come back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,8 +55,7 @@ pub(super) struct Partial {
     phase: usize,
     since: u32,
     range: (usize, usize),
-    ties: Vec<u32>,
-    moves: Vec<(u32, Colour)>,
+    choice: Choice,
     driven: Vec<u32>,
 }
 
@@ -79,8 +78,7 @@ impl Partial {
             phase: 0,
             since: 0,
             range: (usize::MAX, 0),
-            ties: Vec::new(),
-            moves: Vec::new(),
+            choice: Choice::default(),
             driven: Vec::new(),
         }
     }
@@ -108,45 +106,6 @@ impl Partial {
     /// What the search has cost so far.
     pub(super) fn work(&self) -> u64 {
         self.counts.work
-    }
-
-    /// Search for so many iterations at most; whether it may go on. All may be coloured: see `best`.
-    pub(super) fn search(&mut self, steps: u64, stream: &mut Stream, watch: &mut Watch) -> bool {
-        let mut left = steps;
-        while left > 0 && self.best.0 > 0 {
-            let granted = watch.ticks(BATCH.min(left));
-            if granted == 0 {
-                return false;
-            }
-            left -= granted;
-            for _ in 0..granted {
-                self.step(stream);
-                if self.best.0 == 0 {
-                    break;
-                }
-            }
-        }
-        true
-    }
-
-    pub(super) fn step(&mut self, stream: &mut Stream) {
-        self.counts.step();
-        if self.tenure == Tenure::Reactive {
-            self.react(stream);
-        }
-        let Some((vertex, colour)) = self.pick(stream) else { return };
-        self.colour(vertex as usize, colour);
-        let tenure = match self.tenure {
-            Tenure::Dynamic => self.open.list.len() * 6 / 10 + stream.below(10),
-            Tenure::Reactive => self.reactive,
-        };
-        for i in 0..self.driven.len() {
-            self.counts.ban(self.driven[i] as usize, colour, tenure + 1);
-        }
-        if self.total < self.best.0 {
-            self.best.0 = self.total;
-            self.best.1.copy_from_slice(&self.classes.colour);
-        }
     }
 
     fn react(&mut self, stream: &mut Stream) {
@@ -190,28 +149,36 @@ impl Partial {
     pub(super) fn plan(&self) -> &[Colour] {
         &self.classes.colour
     }
+}
 
-    /// One of the best moves that are not forbidden, or one to fewer open vertices than ever.
-    fn pick(&mut self, stream: &mut Stream) -> Option<(u32, Colour)> {
-        let Self { counts, open, ties, moves, weights, .. } = self;
-        counts.look(open.list.len());
-        let here = |v: u32| i32::from(weights[v as usize]);
-        let found = counts.best(&open.list, here, ties);
-        // Aspiration: a forbidden move may be taken where it leads to less than ever.
+impl Climb for Partial {
+    fn step(&mut self, stream: &mut Stream) {
+        self.counts.step();
+        if self.tenure == Tenure::Reactive {
+            self.react(stream);
+        }
+        self.counts.look(self.open.list.len());
         let wanted = self.best.0 - self.total - 1;
-        if wanted < found {
-            let least = counts.aspired(&open.list, here, wanted, moves);
-            if !moves.is_empty() && least < found {
-                return Some(moves[stream.below(moves.len())]);
-            }
+        let Self { counts, open, choice, weights, .. } = &mut *self;
+        let here = |v: u32| i32::from(weights[v as usize]);
+        let found = choice.of(counts, &open.list, here, wanted, stream);
+        let Some((vertex, colour)) = found else { return };
+        self.colour(vertex as usize, colour);
+        let tenure = match self.tenure {
+            Tenure::Dynamic => self.open.list.len() * 6 / 10 + stream.below(10),
+            Tenure::Reactive => self.reactive,
+        };
+        for i in 0..self.driven.len() {
+            self.counts.ban(self.driven[i] as usize, colour, tenure + 1);
         }
-        moves.clear();
-        for &v in ties.iter() {
-            let wanted = (found + here(v)) as u16;
-            let row = counts.row(v as usize).iter().enumerate();
-            moves.extend(row.filter(|&(_, &e)| e == wanted).map(|(c, _)| (v, c as Colour)));
+        if self.total < self.best.0 {
+            self.best.0 = self.total;
+            self.best.1.copy_from_slice(&self.classes.colour);
         }
-        (!moves.is_empty()).then(|| moves[stream.below(moves.len())])
+    }
+
+    fn left(&self) -> i32 {
+        self.best.0
     }
 }
 

@@ -5,11 +5,11 @@
 use std::sync::Arc;
 
 use super::classes::{Bag, Classes};
+use super::climb::{Choice, Climb};
 use super::counts::Counts;
 use super::graph::Graph;
-use super::{BATCH, Colour, NONE};
+use super::{Colour, NONE};
 use crate::search::stream::Stream;
-use crate::search::watch::Watch;
 
 /// A full colouring under moves.
 #[derive(Debug)]
@@ -24,8 +24,7 @@ pub(super) struct Tabu {
     pub(super) total: i32,
     /// Least conflicts since the last load, and that colouring.
     pub(super) best: (i32, Vec<Colour>),
-    ties: Vec<u32>,
-    moves: Vec<(u32, Colour)>,
+    choice: Choice,
 }
 
 impl Tabu {
@@ -39,8 +38,7 @@ impl Tabu {
             active: Bag::new(n),
             total: 0,
             best: (i32::MAX, vec![NONE; n]),
-            ties: Vec::new(),
-            moves: Vec::new(),
+            choice: Choice::default(),
         }
     }
 
@@ -80,37 +78,6 @@ impl Tabu {
         self.counts.work
     }
 
-    /// Search for so many iterations at most; whether it may go on. Conflicts may be gone: see `best`.
-    pub(super) fn search(&mut self, steps: u64, stream: &mut Stream, watch: &mut Watch) -> bool {
-        let mut left = steps;
-        while left > 0 && self.best.0 > 0 {
-            let granted = watch.ticks(BATCH.min(left));
-            if granted == 0 {
-                return false;
-            }
-            left -= granted;
-            for _ in 0..granted {
-                self.step(stream);
-                if self.best.0 == 0 {
-                    break;
-                }
-            }
-        }
-        true
-    }
-
-    pub(super) fn step(&mut self, stream: &mut Stream) {
-        self.counts.step();
-        let Some((vertex, colour)) = self.pick(stream) else { return };
-        let tenure = self.active.list.len() * 6 / 10 + stream.below(10);
-        let former = self.assign(vertex as usize, colour);
-        self.counts.ban(vertex as usize, former, tenure + 1);
-        if self.total < self.best.0 {
-            self.best.0 = self.total;
-            self.best.1.copy_from_slice(&self.classes.colour);
-        }
-    }
-
     /// Give a vertex another colour; the former one.
     pub(super) fn assign(&mut self, v: usize, colour: Colour) -> Colour {
         let former = self.classes.colour[v];
@@ -136,29 +103,6 @@ impl Tabu {
         former
     }
 
-    /// One of the best moves that are not forbidden, or one to fewer conflicts than ever.
-    fn pick(&mut self, stream: &mut Stream) -> Option<(u32, Colour)> {
-        let Self { counts, classes, active, ties, moves, .. } = self;
-        counts.look(active.list.len());
-        let here = |v: u32| i32::from(counts.count(v as usize, classes.colour[v as usize]));
-        let found = counts.best(&active.list, here, ties);
-        // Aspiration: a forbidden move may be taken where it leads to fewer conflicts than ever.
-        let wanted = self.best.0 - self.total - 1;
-        if wanted < found {
-            let least = counts.aspired(&active.list, here, wanted, moves);
-            if !moves.is_empty() && least < found {
-                return Some(moves[stream.below(moves.len())]);
-            }
-        }
-        moves.clear();
-        for &v in ties.iter() {
-            let wanted = (found + here(v)) as u16;
-            let row = counts.row(v as usize).iter().enumerate();
-            moves.extend(row.filter(|&(_, &e)| e == wanted).map(|(c, _)| (v, c as Colour)));
-        }
-        (!moves.is_empty()).then(|| moves[stream.below(moves.len())])
-    }
-
     /// Edges in conflict, counted anew.
     #[cfg(test)]
     pub(super) fn recount(&self) -> i32 {
@@ -169,5 +113,28 @@ impl Tabu {
             })
             .sum();
         twice as i32 / 2
+    }
+}
+
+impl Climb for Tabu {
+    fn step(&mut self, stream: &mut Stream) {
+        self.counts.step();
+        self.counts.look(self.active.list.len());
+        let wanted = self.best.0 - self.total - 1;
+        let Self { counts, classes, active, choice, .. } = &mut *self;
+        let here = |v: u32| i32::from(counts.count(v as usize, classes.colour[v as usize]));
+        let found = choice.of(counts, &active.list, here, wanted, stream);
+        let Some((vertex, colour)) = found else { return };
+        let tenure = self.active.list.len() * 6 / 10 + stream.below(10);
+        let former = self.assign(vertex as usize, colour);
+        self.counts.ban(vertex as usize, former, tenure + 1);
+        if self.total < self.best.0 {
+            self.best.0 = self.total;
+            self.best.1.copy_from_slice(&self.classes.colour);
+        }
+    }
+
+    fn left(&self) -> i32 {
+        self.best.0
     }
 }

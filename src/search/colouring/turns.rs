@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use super::climb::Climb;
 use super::evolve::Evolve;
 use super::graph::Graph;
 use super::iterated::Iterated;

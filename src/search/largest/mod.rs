@@ -18,11 +18,13 @@ mod portfolio;
 mod purse;
 mod raster;
 mod ruler;
+mod sign;
 mod two_tone;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Control, Event, Options, Status, StopReason};
+pub(super) use self::sign::Sign;
+use super::{Control, Options, Status, StopReason};
 use crate::error::{Error, Fault, Result};
 use crate::problem::{Domain, Guard, Link, Problem, Profile, Weight};
 use crate::product::Form;
@@ -176,16 +178,17 @@ pub fn largest_set(
 }
 
 /// What a search for a plan begins with.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Start {
     /// A set, ascending.
     pub(super) frequencies_hz: Vec<i64>,
     /// No set is larger; `enough` if more would fit.
     pub(super) upper_bound: usize,
     pub(super) iterations: u64,
+    pub(super) trace: Vec<SetEvent>,
 }
 
-/// A set of up to `enough` carriers, for a run that goes on from there; meanwhile `sign` is sent now and then.
+/// A set of up to `enough` carriers, for a run that goes on from there; meanwhile `sign` tells of it.
 ///
 /// Proofs take no heed of small budgets of iterations; they are left out there.
 pub(super) fn start(
@@ -193,14 +196,15 @@ pub(super) fn start(
     enough: usize,
     options: &Options,
     control: &Control,
-    sign: Event,
+    sign: &Sign,
 ) -> Result<Start> {
     let field = raster::Field::new(question)?;
     let state = raster::State::new(options, control).part_of(sign);
     state.bound(enough, Proof::Candidates);
     if raster::Field::beyond(question) {
         let frequencies_hz = general::algebraic(question, &field, &state);
-        return Ok(Start { frequencies_hz, upper_bound: state.upper(), iterations: 0 });
+        let (upper_bound, trace) = (state.upper(), state.trace());
+        return Ok(Start { frequencies_hz, upper_bound, iterations: 0, trace });
     }
     let proving = options.budget.iterations.is_none_or(|all| all >= PROVING);
     let sought = portfolio::seek(&field, options, &state, proving)?;
@@ -208,5 +212,6 @@ pub(super) fn start(
         frequencies_hz: field.hertz(&sought.set),
         upper_bound: state.upper(),
         iterations: sought.iterations,
+        trace: state.trace(),
     })
 }

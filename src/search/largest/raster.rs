@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use super::marks::Rules;
+use super::sign::Sign;
 use super::two_tone::{self, Guards};
 use super::{Proof, SetAnswer, SetEvent, SetQuestion};
 use crate::check::check;
@@ -18,9 +19,6 @@ const MAX_STEPS: i64 = 1 << 20;
 
 /// The form of three carriers that sets on a raster are kept clean of.
 const THREE_TONE: [i32; 3] = [1, 1, -1];
-
-/// How often a quiet run gives a sign of life.
-const PULSE_MS: u64 = 100;
 
 /// A question on its raster.
 pub(super) struct Field {
@@ -111,18 +109,12 @@ pub(super) struct State<'r> {
     deadline: Option<Instant>,
     pub(super) seed: u64,
     /// All that the listener hears of a run that is a part of another.
-    sign: Option<Sign>,
+    sign: Option<&'r Sign>,
     shared: Mutex<Shared>,
     best: AtomicUsize,
     upper: AtomicUsize,
     /// The first restart that met the bound; later ones are idle work.
     solved: AtomicU64,
-}
-
-/// What is said of the run that this one is a part of, and when last.
-struct Sign {
-    event: Event,
-    last_ms: AtomicU64,
 }
 
 struct Shared {
@@ -149,23 +141,15 @@ impl<'r> State<'r> {
     }
 
     /// The same as a part of another run: its listener hears of that run's plan, now and then.
-    pub(super) fn part_of(self, event: Event) -> Self {
-        Self { sign: Some(Sign { event, last_ms: AtomicU64::new(0) }), ..self }
+    pub(super) fn part_of(self, sign: &'r Sign) -> Self {
+        Self { sign: Some(sign), ..self }
     }
 
     /// A sign of life.
     fn beat(&self, sign: &Sign) {
         let elapsed = self.started.elapsed();
-        let (now, last) = (elapsed.as_millis() as u64, sign.last_ms.load(Ordering::Relaxed));
-        let due = now >= last + PULSE_MS;
-        if due
-            && sign
-                .last_ms
-                .compare_exchange(last, now, Ordering::Relaxed, Ordering::Relaxed)
-                .is_ok()
-        {
-            let time_s = sign.event.time_s + elapsed.as_secs_f64();
-            self.control.send(Event { time_s, ..sign.event });
+        if sign.is_due(elapsed.as_millis() as u64) {
+            self.control.send(sign.with(self.best(), elapsed.as_secs_f64()));
         }
     }
 
@@ -184,7 +168,7 @@ impl<'r> State<'r> {
 
     /// Whether a restart may go on.
     pub(super) fn open(&self, restart: u64) -> bool {
-        if let Some(sign) = &self.sign {
+        if let Some(sign) = self.sign {
             self.beat(sign);
         }
         !self.control.stopped()
@@ -235,8 +219,8 @@ impl<'r> State<'r> {
             upper_bound,
         };
         self.lock().trace.push(event);
-        if self.sign.is_some() {
-            return;
+        if let Some(sign) = self.sign {
+            return self.control.send(sign.with(size, event.time_s));
         }
         let short = upper_bound.saturating_sub(size) as u64;
         self.control.send(Event {
@@ -257,6 +241,11 @@ impl<'r> State<'r> {
     fn lock(&self) -> std::sync::MutexGuard<'_, Shared> {
         // A panic elsewhere leaves plain data behind.
         self.shared.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    /// The events so far.
+    pub(super) fn trace(&self) -> Vec<SetEvent> {
+        self.lock().trace.clone()
     }
 
     /// The answer with this set, recounted.

@@ -266,7 +266,8 @@ impl Session {
         let run = self.setting.run();
         // Not completed: the plan is to be the method's own.
         let found = vec![finished];
-        let mut outcome = outcome(&self.compiled.source, &self.options, None, &run, found)?;
+        let mut outcome =
+            outcome(&self.compiled.source, &self.options, None, &run, (found, vec![]))?;
         if outcome.stop_reason != StopReason::Proven {
             outcome.stop_reason = if self.setting.control.stopped() {
                 StopReason::Interrupted

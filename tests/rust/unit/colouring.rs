@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use proptest::prelude::*;
 
+use super::climb::Climb;
 use super::graph::Graph;
 use super::iterated::Iterated;
 use super::kernel::Kernel;
