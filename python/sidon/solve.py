@@ -13,7 +13,7 @@ from sidon._assignment import assignment_column
 from sidon._columns import Columns, frozen
 from sidon._options import check_options, raise_if, thread_faults, whole_number
 from sidon._registry import heuristic_of
-from sidon.exceptions import CheckError
+from sidon.exceptions import CheckError, Fault, InvalidProblemError
 from sidon.heuristics import run_heuristic
 from sidon.result import Refusal, Report, Result, Violation
 
@@ -31,6 +31,16 @@ Progress: TypeAlias = Callable[[_engine.Event], object]
 
 DEFAULT_SECONDS = 5.0
 """The time budget when none is given."""
+
+
+def require_problem(problem: object) -> None:
+    """Raise `InvalidProblemError` for anything that is no `Problem`."""
+    from sidon.problem import Problem
+
+    if not isinstance(problem, Problem):
+        what = f"a {type(problem).__name__} is no sidon.Problem"
+        remedy = "give a Problem; a Study plans itself: study.plan()"
+        raise InvalidProblemError([Fault("problem", what, remedy)])
 
 
 def solve(
@@ -134,10 +144,16 @@ def solve(
     >>> result.hard, result.stop_reason
     (1, 'finished')
 
-    A callback that stops at the first plan good enough:
+    A callback that stops at the first plan good enough; `Event.objective` is None while no plan
+    counts, as under min-span before every link has a place:
 
     >>> result = sidon.solve(problem, progress=lambda event: event.refused <= 1)
     >>> result.refused <= 1
+    True
+    >>> def narrow(event):
+    ...     return event.objective is not None and event.objective <= 6
+    >>> result = sidon.solve(problem, objective="min-span", progress=narrow)
+    >>> result.objective <= 6
     True
 
     Repair with the fewest retuned links: a cost on every frequency of a link but its present one,
@@ -152,6 +168,7 @@ def solve(
     >>> sidon.solve(problem, start=[1, 3, None], seed=1, iterations=2_000).soft
     2
     """
+    require_problem(problem)
     check_options(objective, method, seed, iterations, seconds, threads, progress)
     begin = None if start is None else assignment_column(problem, start, "start")
     if iterations is None and seconds is None:
@@ -250,6 +267,7 @@ def check(
     ...     print(len(error.violations))
     2
     """
+    require_problem(problem)
     raise_if(thread_faults(threads))
     column = assignment_column(problem, frequencies)
     counts, rows = _engine.check(problem._inner, column, threads=threads)

@@ -87,7 +87,9 @@ pub(super) fn kinds(
         let sign =
             Sign::new(served, if whole { left_out(&part.links, priorities) } else { vec![] });
         let options = Options { budget, ..*options };
-        let found = start(&part.question, part.enough, &options, control, &sign);
+        let fitted = part.links.iter().filter(|&&link| table.choice(link).is_some()).count();
+        let sizes = [fitted, part.enough];
+        let found = start(&part.question, sizes, &options, control, &sign);
         // A raster too fine for sets is none for the rest of the search.
         let Ok(found) = found else { continue };
         // The last step may be longer than what was left.
@@ -96,7 +98,12 @@ pub(super) fn kinds(
         let beyond = if part.alone { beyond } else { 0 };
         let lightest = part.links.iter().rev().take(beyond);
         kinds.unserved += lightest.map(|&link| u64::from(priorities[link])).sum::<u64>();
-        for (link, at) in part.given(&mut still, &found.frequencies_hz) {
+        let given = part.given(&mut still, &found.frequencies_hz);
+        // Under stricter rules than their own links of several kinds may be served worse than by first-fit.
+        if given.len() < fitted {
+            continue;
+        }
+        for (link, at) in given {
             plan[link] = Some(at);
         }
         kinds.plan = Some(plan.clone());

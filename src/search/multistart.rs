@@ -363,7 +363,10 @@ fn outcome(
         StopReason::Interrupted
     } else if run.deadline.is_some_and(|deadline| Instant::now() >= deadline) {
         StopReason::TimeLimit
-    } else if !portfolio::single(options.method) && options.budget.iterations.is_some() {
+    } else if options.budget.iterations.is_some_and(|all| {
+        // A method that ends by itself may have ended before.
+        !portfolio::single(options.method) || iterations >= all
+    }) {
         StopReason::IterationLimit
     } else {
         StopReason::Finished

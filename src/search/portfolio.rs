@@ -44,7 +44,10 @@ pub(super) fn method(
         Objective::MinInterference => {
             [Method::Tabucol, Method::SimulatedAnnealing, Method::Tabucol, Method::Lns]
         }
-        Objective::MinSpan | Objective::MinOrder => {
+        Objective::MinSpan => {
+            [Method::BranchAndBound, Method::Lns, Method::LocalSearch, Method::Lns]
+        }
+        Objective::MinOrder => {
             [Method::Partialcol, Method::Tabucol, Method::Partialcol, Method::LocalSearch]
         }
     };

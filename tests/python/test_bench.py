@@ -7,6 +7,7 @@ import itertools
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -192,8 +193,8 @@ def test_several_families_share_a_table_and_the_cores(tmp_path: Path) -> None:
         assert [row["value"] for row in csv.DictReader(file)] == ["0", "1"]
 
 
-def test_a_run_may_end_at_the_best_known_value(tmp_path: Path) -> None:
-    # No proof ends this one: its bound is below anything that was ever found.
+def unproved(tmp_path: Path) -> list[Instance]:
+    """Make up a cellular set whose bound is below anything that was ever found."""
     draw = np.random.default_rng(0)
     demand, gaps = draw.integers(1, 5, 8), draw.integers(1, 6, (8, 8))
     gaps = np.maximum(gaps, gaps.T)
@@ -202,9 +203,13 @@ def test_a_run_may_end_at_the_best_known_value(tmp_path: Path) -> None:
     folder = tmp_path / "philadelphia"
     folder.mkdir()
     (folder / "eight.json").write_text(json.dumps({**cells, "best_known_span": 70}))
+    return list(load_family("philadelphia", tmp_path, "*"))
+
+
+def test_a_run_may_end_at_the_best_known_value(tmp_path: Path) -> None:
     (curve,) = run(
         "philadelphia",
-        load_family("philadelphia", tmp_path, "*"),
+        unproved(tmp_path),
         methods=["portfolio"],
         seeds=[1],
         seconds=60,
@@ -215,6 +220,42 @@ def test_a_run_may_end_at_the_best_known_value(tmp_path: Path) -> None:
     assert curve.row.elapsed_s < curve.row.seconds
     assert curve.row.value is not None
     assert curve.row.value <= 70 < 2 * curve.row.bound
+
+
+def test_what_ends_a_run_early_leaves_what_was_run_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    runs = []
+
+    def solve(*arguments: Any, **options: Any) -> sidon.Result:
+        runs.append(options["seed"])
+        if runs[-1] == 3:
+            raise error
+        return sidon.solve(*arguments, **options)
+
+    monkeypatch.setattr("sidon.bench.runner.solve", solve)
+    sets, out = tiny_sets(tmp_path), tmp_path / "out"
+    options = ["--path", str(sets), "--out", str(out), "--methods", "dsatur", "--seconds", "1"]
+    errors = {130: KeyboardInterrupt(), 2: RuntimeError("no luck")}
+    for code, error in errors.items():  # noqa: B007 - what the function above raises
+        runs.clear()
+        assert main(["philadelphia", *options, "--seeds", "5"]) == code
+        with (out / "philadelphia.csv").open(encoding="utf-8") as file:
+            assert [row["seed"] for row in csv.DictReader(file)] == ["1", "2"]
+    said = capsys.readouterr().err
+    assert "'dsatur'" in said
+    assert "no luck" in said
+    assert "two, seed 3" in said
+
+
+def test_a_run_cut_short_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def solve(*arguments: Any, **options: Any) -> sidon.Result:
+        return sidon.solve(*arguments, **options | {"progress": lambda _: True, "seconds": 60})
+
+    monkeypatch.setattr("sidon.bench.runner.solve", solve)
+    instances, methods = unproved(tmp_path), ["portfolio"]
+    with pytest.raises(KeyboardInterrupt):
+        list(run("philadelphia", instances, methods=methods, seeds=[1], seconds=60, threads=1))
 
 
 @pytest.mark.parametrize(

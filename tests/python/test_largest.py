@@ -86,3 +86,18 @@ def test_a_proof_out_of_reach_does_not_outlast_an_iteration_budget() -> None:
     )
     assert found.size <= found.upper_bound
     assert found.status == "feasible"
+
+
+def test_a_callback_is_asked_also_while_nothing_is_found() -> None:
+    # The best set is there within a moment; what follows is a search in vain.
+    candidates = range(470_000_000, 500_000_000, 25_000)
+    guards = {"2A-B": 100_000, "A+B-C": 100_000}
+    result = sidon.largest_set(
+        candidates,
+        separation=350_000,
+        guards=guards,
+        seconds=30,
+        progress=lambda event: event.time_s > 1,
+    )
+    assert result.stop_reason == "interrupted"
+    assert result.size >= 16

@@ -345,3 +345,16 @@ def test_dsatur_is_in_the_range_of_other_libraries(density: float) -> None:
     # They break ties each in its own way, which is worth a colour now and then.
     low, high = sorted((theirs_x, theirs_r))
     assert 0.9 * low <= ours <= 1.1 * high
+
+
+def test_an_exact_method_out_of_iterations_says_so() -> None:
+    problem = sidon.Problem.simple(range(60), count=9, separation=1, guards={"2A-B": 1, "A+B-C": 1})
+    result = sidon.solve(problem, method="branch-and-bound", objective="min-span", iterations=50)
+    assert (result.status, result.stop_reason) == ("feasible", "iteration-limit")
+
+
+@pytest.mark.parametrize("problem", [None, "plan.json", {"links": []}])
+def test_what_is_no_problem_is_named(problem: Any) -> None:
+    for run in (sidon.solve, lambda it: sidon.check(it, [])):
+        with pytest.raises(sidon.InvalidProblemError, match=r"no sidon\.Problem"):
+            run(problem)

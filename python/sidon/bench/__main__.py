@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 import time
 from pathlib import Path
@@ -29,13 +30,26 @@ _OVERHEAD = 1.1
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m sidon.bench",
+        formatter_class=argparse.ArgumentDefaultsHelpFormatter,
         description="Run the instances of benchmark families with several methods and seeds, check "
         "every answer, and write for each family the rows (CSV), a table of gaps (Markdown) and an "
         "anytime plot, and for several one table of all.",
     )
     parser.add_argument("family", nargs="+", choices=[*sorted(FAMILIES), "all"])
-    parser.add_argument("--path", type=Path, default=Path("../shared/benchmarks"), metavar="FOLDER")
-    parser.add_argument("--out", type=Path, default=Path("bench"), metavar="FOLDER")
+    parser.add_argument(
+        "--path",
+        type=Path,
+        default=Path("../shared/benchmarks"),
+        metavar="FOLDER",
+        help="where the published sets are, one folder a collection",
+    )
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=Path("bench"),
+        metavar="FOLDER",
+        help="where to write; files of the same names are replaced",
+    )
     parser.add_argument("--seconds", type=float, default=60.0, help="budget of each run")
     parser.add_argument("--seeds", type=int, default=10, help="how many; they are 1, 2, ...")
     parser.add_argument("--threads", type=int, default=2, help="of each run")
@@ -71,6 +85,12 @@ def _unknown(options: argparse.Namespace) -> str | None:
     for name in ("seeds", "threads", "jobs"):
         if getattr(options, name) < 1:
             return f"--{name} is {getattr(options, name)}; give 1 or more"
+    if not options.seconds > 0:
+        return f"--seconds is {options.seconds:g}; give more than 0"
+    if not options.path.is_dir():
+        return f"--path {options.path} is no folder; name the one with the benchmark sets"
+    if options.out.exists() and not options.out.is_dir():
+        return f"--out {options.out} is a file; name a folder, or a new one"
     return None
 
 
@@ -86,7 +106,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 when every answer passed its check; 1 when one did not; 2 when something could not be
-        run.
+        run; 130 after an interrupt, with what was run until then written.
     """
     options = _parser().parse_args(arguments)
     fault = _unknown(options)
@@ -127,8 +147,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             # What was run before is not thrown away.
             sys.stderr.write(f"{error}\n")
             code = 2
+        except KeyboardInterrupt:
+            code = 128 + signal.SIGINT
         _write(family, curves, options.out, show=len(families) == 1)
         all_curves += curves
+        if code == 128 + signal.SIGINT:
+            break
     if len(families) > 1 and all_curves:
         table = family_table([curve.row for curve in all_curves])
         (options.out / "families.md").write_text(table, encoding="utf-8")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sidon.exceptions import CheckError
+from sidon.exceptions import CheckError, MethodError, SidonError
 from sidon.solve import check, solve
 from sidon.versions import versions
 
@@ -196,15 +196,19 @@ def run(
     # Spawned, not forked: the engine's threads do not survive a fork.
     with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
         waiting: deque[Future[Curve]] = deque()
-        for task in tasks:
-            # One more than can run, so that few instances are held at a time.
-            while len(waiting) > jobs:
+        try:
+            for task in tasks:
+                # One more than can run, so that few instances are held at a time.
+                while len(waiting) > jobs:
+                    yield waiting.popleft().result()
+                if not in_time():
+                    break
+                waiting.append(pool.submit(_one, *task))
+            while waiting:
                 yield waiting.popleft().result()
-            if not in_time():
-                break
-            waiting.append(pool.submit(_one, *task))
-        while waiting:
-            yield waiting.popleft().result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
 
 
 def _one(
@@ -217,15 +221,32 @@ def _one(
     stop: Callable[[Event], bool] | None,
     where: tuple[str, str],
 ) -> Curve:
-    result = solve(
-        instance.problem,
-        objective=instance.objective,
-        method=method,
-        seed=seed,
-        seconds=seconds,
-        threads=threads,
-        progress=stop,
-    )
+    met = False
+
+    def progress(event: Event) -> bool:
+        nonlocal met
+        met = met or (stop is not None and stop(event))
+        return met
+
+    try:
+        result = solve(
+            instance.problem,
+            objective=instance.objective,
+            method=method,
+            seed=seed,
+            seconds=seconds,
+            threads=threads,
+            progress=progress,
+        )
+    except SidonError:
+        raise
+    except Exception as error:
+        # A method from elsewhere may raise anything; what was run before must not be lost.
+        what, why = f"method {method!r}", f"it raised {error!r} on {instance.name}, seed {seed}"
+        raise MethodError(what, why, "mend it, or leave it out") from error
+    if result.stop_reason == "interrupted" and not met:
+        # A run cut short is none.
+        raise KeyboardInterrupt
     report = recount(instance.problem, result)
     said = (result.hard, result.soft, result.refused, result.unserved)
     value = instance.value(result.frequencies, report)

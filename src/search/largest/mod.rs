@@ -188,12 +188,13 @@ pub(super) struct Start {
     pub(super) trace: Vec<SetEvent>,
 }
 
-/// A set of up to `enough` carriers, for a run that goes on from there; meanwhile `sign` tells of it.
+/// A set of up to `enough` carriers, for a run that goes on from there; meanwhile `sign` tells of it. One that
+/// cannot reach `least` is not sought.
 ///
 /// Proofs take no heed of small budgets of iterations; they are left out there.
 pub(super) fn start(
     question: &SetQuestion,
-    enough: usize,
+    [least, enough]: [usize; 2],
     options: &Options,
     control: &Control,
     sign: &Sign,
@@ -201,6 +202,11 @@ pub(super) fn start(
     let field = raster::Field::new(question)?;
     let state = raster::State::new(options, control).part_of(sign);
     state.bound(enough, Proof::Candidates);
+    portfolio::bounds(&field, &state);
+    if state.upper() < least {
+        let (upper_bound, trace) = (state.upper(), vec![]);
+        return Ok(Start { frequencies_hz: vec![], upper_bound, iterations: 0, trace });
+    }
     if raster::Field::beyond(question) {
         let frequencies_hz = general::algebraic(question, &field, &state);
         let (upper_bound, trace) = (state.upper(), state.trace());

@@ -75,7 +75,7 @@ pub(super) fn run(
 }
 
 /// Bounds that need no search.
-fn bounds(field: &Field, state: &State) {
+pub(super) fn bounds(field: &Field, state: &State) {
     state.bound(field.free.iter().filter(|&&free| free).count(), Proof::Candidates);
     state.bound(bound::by_separation(field.rules, &field.free), Proof::Separation);
     let span = field.rules.length - 1;

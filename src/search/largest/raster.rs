@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use super::marks::Rules;
-use super::sign::Sign;
+use super::sign::{Pulse, Sign};
 use super::two_tone::{self, Guards};
 use super::{Proof, SetAnswer, SetEvent, SetQuestion};
 use crate::check::check;
@@ -110,6 +110,7 @@ pub(super) struct State<'r> {
     pub(super) seed: u64,
     /// All that the listener hears of a run that is a part of another.
     sign: Option<&'r Sign>,
+    pulse: Pulse,
     shared: Mutex<Shared>,
     best: AtomicUsize,
     upper: AtomicUsize,
@@ -133,6 +134,7 @@ impl<'r> State<'r> {
             deadline: options.budget.seconds.map(|s| started + Duration::from_secs_f64(s)),
             seed: options.seed,
             sign: None,
+            pulse: Pulse::default(),
             shared: Mutex::new(Shared { proof: Proof::Candidates, trace: vec![], found: vec![] }),
             best: AtomicUsize::new(0),
             upper: AtomicUsize::new(usize::MAX),
@@ -146,11 +148,30 @@ impl<'r> State<'r> {
     }
 
     /// A sign of life.
-    fn beat(&self, sign: &Sign) {
+    fn beat(&self) {
         let elapsed = self.started.elapsed();
-        if sign.is_due(elapsed.as_millis() as u64) {
-            self.control.send(sign.with(self.best(), elapsed.as_secs_f64()));
+        if self.pulse.is_due(elapsed.as_millis() as u64) {
+            self.tell(EventKind::Progress, elapsed.as_secs_f64(), (0, 0));
         }
+    }
+
+    /// Tell the listener of the best set so far.
+    fn tell(&self, kind: EventKind, time_s: f64, (restart, iteration): (u64, u64)) {
+        let (size, short) = (self.best(), self.upper().saturating_sub(self.best()) as u64);
+        let own = Event {
+            time_s,
+            iteration,
+            restart,
+            kind,
+            refused: short,
+            unserved: short,
+            hard: 0,
+            soft: 0,
+            bound: 0,
+            objective: Some(short),
+            evaluations: 0,
+        };
+        self.control.send(self.sign.map_or(own, |sign| sign.with(size, time_s)));
     }
 
     pub(super) fn best(&self) -> usize {
@@ -168,9 +189,7 @@ impl<'r> State<'r> {
 
     /// Whether a restart may go on.
     pub(super) fn open(&self, restart: u64) -> bool {
-        if let Some(sign) = self.sign {
-            self.beat(sign);
-        }
+        self.beat();
         !self.control.stopped()
             && self.deadline.is_none_or(|deadline| Instant::now() < deadline)
             && self.solved.load(Ordering::Relaxed) >= restart
@@ -219,23 +238,7 @@ impl<'r> State<'r> {
             upper_bound,
         };
         self.lock().trace.push(event);
-        if let Some(sign) = self.sign {
-            return self.control.send(sign.with(size, event.time_s));
-        }
-        let short = upper_bound.saturating_sub(size) as u64;
-        self.control.send(Event {
-            time_s: event.time_s,
-            iteration,
-            restart,
-            kind: EventKind::Improvement,
-            refused: short,
-            unserved: short,
-            hard: 0,
-            soft: 0,
-            bound: 0,
-            objective: Some(short),
-            evaluations: 0,
-        });
+        self.tell(EventKind::Improvement, event.time_s, (restart, iteration));
     }
 
     fn lock(&self) -> std::sync::MutexGuard<'_, Shared> {

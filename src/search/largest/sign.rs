@@ -13,12 +13,27 @@ pub(in crate::search) struct Sign {
     event: Event,
     /// Refused links and their priority with a set of 0, 1, 2, ... carriers; empty where a set does not tell.
     told: Vec<(u64, u64)>,
+}
+
+/// When a listener last heard anything.
+#[derive(Debug, Default)]
+pub(super) struct Pulse {
     last_ms: AtomicU64,
+}
+
+impl Pulse {
+    /// Whether nothing was said for a while; then it is taken as said now.
+    pub(super) fn is_due(&self, now_ms: u64) -> bool {
+        let last = self.last_ms.load(Ordering::Relaxed);
+        let (success, failure) = (Ordering::Relaxed, Ordering::Relaxed);
+        now_ms >= last + PULSE_MS
+            && self.last_ms.compare_exchange(last, now_ms, success, failure).is_ok()
+    }
 }
 
 impl Sign {
     pub(in crate::search) fn new(event: Event, told: Vec<(u64, u64)>) -> Self {
-        Self { event, told, last_ms: AtomicU64::new(0) }
+        Self { event, told }
     }
 
     /// The event with a set of so many carriers, so long after the search for it began.
@@ -36,14 +51,6 @@ impl Sign {
             },
             _ => event,
         }
-    }
-
-    /// Whether nothing was said for a while; then it is taken as said now.
-    pub(super) fn is_due(&self, now_ms: u64) -> bool {
-        let last = self.last_ms.load(Ordering::Relaxed);
-        let (success, failure) = (Ordering::Relaxed, Ordering::Relaxed);
-        now_ms >= last + PULSE_MS
-            && self.last_ms.compare_exchange(last, now_ms, success, failure).is_ok()
     }
 }
 
@@ -72,6 +79,11 @@ mod tests {
         assert_eq!((better.kind, better.refused, better.unserved), (EventKind::Improvement, 1, 1));
         assert_eq!(sign.with(9, 0.5).unserved, 0);
         assert_eq!(Sign::new(plan, vec![]).with(3, 0.0), plan);
-        assert!(sign.is_due(150) && !sign.is_due(200) && sign.is_due(250));
+    }
+
+    #[test]
+    fn a_pulse_is_due_now_and_then() {
+        let pulse = Pulse::default();
+        assert!(pulse.is_due(150) && !pulse.is_due(200) && pulse.is_due(250));
     }
 }
