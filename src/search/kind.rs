@@ -88,7 +88,8 @@ pub(super) fn kinds(
             Sign::new(served, if whole { left_out(&part.links, priorities) } else { vec![] });
         let options = Options { budget, ..*options };
         let fitted = part.links.iter().filter(|&&link| table.choice(link).is_some()).count();
-        let sizes = [fitted, part.enough];
+        // Where links come by turns a set serves more than it has carriers.
+        let sizes = [if part.together { fitted } else { 0 }, part.enough];
         let found = start(&part.question, sizes, &options, control, &sign);
         // A raster too fine for sets is none for the rest of the search.
         let Ok(found) = found else { continue };

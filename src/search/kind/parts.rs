@@ -18,7 +18,7 @@ pub(super) struct Part {
     /// How large a set is large enough: where kinds differ, not every link can take what is left.
     pub(super) enough: usize,
     /// Whether all hear each other at one time.
-    together: bool,
+    pub(super) together: bool,
     /// Where the links of each class could stand beside what stands still, ascending.
     open_hz: BTreeMap<usize, Vec<i64>>,
     /// Whether they are of one kind and nothing stands still among them: then what the set cannot hold the
