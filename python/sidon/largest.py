@@ -112,7 +112,8 @@ def largest_set(
     seed : int, optional
         Seed of every random stream.
     iterations : int, optional
-        Budget in iterations over all restarts; the same set on any number of threads.
+        Budget in iterations over all restarts; the same set on any number of threads. A first look
+        counts up to 300, however few are asked for.
     seconds : float, optional
         Budget in wall-clock seconds, which gives up repeatability. With neither budget the run
         takes at most five seconds.
